@@ -1,0 +1,62 @@
+//! What the room asks of the clock that drives it.
+
+use device::{Note, Payload, Span};
+
+use crate::{ControllerId, OutputId, Slot, SourceId};
+
+/// The clock and the bus as the room sees them: numeric, symbolic or paced.
+pub trait Clock {
+    /// Starts (or restarts) a timer slot; [`crate::Input::Elapsed`] follows after `span`.
+    fn start(&mut self, slot: Slot, span: Span);
+
+    /// Stops a timer slot.
+    fn stop(&mut self, slot: Slot);
+
+    /// The span that remains on a slot; `None` when it does not run.
+    fn remaining(&self, slot: Slot) -> Option<Span>;
+
+    /// Sends a frame of `source` to every controller that may hear it.
+    fn send(&mut self, source: SourceId, payload: Payload);
+
+    /// Records what `who` did or why it did nothing. Explains; never acts.
+    fn note(&mut self, who: Who, note: Note);
+
+    /// The root of the cause chain of the input that is being handled.
+    fn origin(&self) -> Origin;
+}
+
+/// Who did something.
+#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
+pub enum Who {
+    /// A source.
+    Source(SourceId),
+    /// A controller as such.
+    Controller(ControllerId),
+    /// An output of a controller.
+    Output(OutputId),
+    /// A clause, by its number in the plan.
+    Clause(u16),
+    /// The room around the devices: power, daylight, the person on the ladder.
+    Room,
+}
+
+/// The stimulus at the root of a cause chain.
+#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
+pub enum Origin {
+    /// Nothing outside: the start of the run.
+    Start,
+    /// Motion at a sensor.
+    Motion(SourceId),
+    /// Sound at a sensor.
+    Sound(SourceId),
+    /// A button of a wall unit.
+    Button(SourceId, u8),
+    /// Any other stimulus of a source: card, clock entry, signal, report after warm-up.
+    Source(SourceId),
+    /// Power of a device or the room.
+    Power,
+    /// Daylight.
+    Daylight,
+    /// Somebody changed a setting, taught a link or jammed a relay.
+    Site,
+}

@@ -1,0 +1,21 @@
+//! A room as one value: its devices, its links and the monitors of its clauses.
+//!
+//! [`Room::handle`] is the only transition function of the project. The simulator picks one
+//! step at a time, the prover takes every step, the live bench waits for the wall clock: all
+//! three drive this one reaction through the [`Clock`] they implement.
+//!
+//! Invariant: the room never knows what time it is; equal rooms react equally.
+#![no_std]
+
+extern crate alloc;
+
+mod clock;
+mod input;
+mod plan;
+
+pub use clock::{Clock, Origin, Who};
+pub use input::{Change, Device, Input, Stimulus};
+pub use plan::{
+    ControllerId, LightModel, OutputId, Plan, PlanClause, PlanController, PlanOutput, PlanSource,
+    PlanTask, Slot, SlotOwner, SourceId, SourceSettings,
+};
