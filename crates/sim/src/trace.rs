@@ -1,0 +1,121 @@
+//! What happened in a run, step by step, each with the step that caused it.
+
+use device::{Illuminance, Level, Note, Payload, Span};
+use room::{ControllerId, Device, OutputId, Slot, SourceId, Stimulus, Who};
+
+use crate::Instant;
+
+/// Everything that happened in a run, in order.
+#[derive(Clone, Debug, Default, Eq, PartialEq)]
+pub struct Trace {
+    /// The steps; a [`StepId`] is an index into them.
+    pub steps: Vec<Step>,
+}
+
+/// The number of a step in its trace.
+#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
+pub struct StepId(pub u32);
+
+/// One step of a run.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct Step {
+    /// When.
+    pub at: Instant,
+    /// The step that caused it; `None` for what came from outside.
+    pub cause: Option<StepId>,
+    /// What.
+    pub what: What,
+}
+
+/// What a step is.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub enum What {
+    /// Something happened at a source.
+    Stimulus(SourceId, Stimulus),
+    /// A device lost (`false`) or got power.
+    Power(Device, bool),
+    /// The daylight outside changed.
+    Daylight(Illuminance),
+    /// A relay sticks (closed or open) or moves again.
+    Stuck(OutputId, Option<bool>),
+    /// A learning window was opened.
+    Learn(OutputId),
+    /// Settings were changed on site.
+    Change,
+    /// A source sent a frame.
+    Sent(SourceId, u8, Payload),
+    /// A frame was taken by a listener.
+    Arrived(ControllerId, SourceId, Payload),
+    /// A frame did not reach a listener or was not taken.
+    Dropped(ControllerId, SourceId, Payload, Drop),
+    /// A timer was started or restarted with this span.
+    Started(Slot, Span),
+    /// A running timer was stopped.
+    Stopped(Slot),
+    /// A timer elapsed. Its cause is the step that started it.
+    Elapsed(Slot),
+    /// A device did something, or says why it did nothing.
+    Note(Who, Note),
+    /// How an output stands at the end of an instant, where that has changed.
+    Output(OutputId, OutputView),
+    /// A clause was triggered, held or broken: its number and the words of its monitor.
+    Clause(u16, clause::Turn),
+}
+
+/// Why a frame had no effect.
+#[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
+pub enum Drop {
+    /// Lost on the way.
+    Lost,
+    /// A copy, or older than one taken (LINK-3).
+    Old,
+    /// The listener had no power.
+    NoPower,
+}
+
+/// How an output stands.
+#[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
+pub struct OutputView {
+    /// Its state.
+    pub state: OutputState,
+    /// The asked level.
+    pub asked: Level,
+    /// The target of this moment.
+    pub target: Level,
+    /// The light of this moment, and where it is going.
+    pub light: Light,
+    /// Whether the relay is closed.
+    pub closed: bool,
+    /// Whether the output is occupied.
+    pub occupied: bool,
+    /// The latch mark.
+    pub latch: bool,
+    /// The by-hand mark.
+    pub by_hand: bool,
+    /// Emergency light.
+    pub emergency: bool,
+}
+
+/// The states of an output.
+#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
+pub enum OutputState {
+    /// Off.
+    Off,
+    /// On.
+    On,
+    /// At its setback.
+    Setback,
+    /// Warning before an automatic off.
+    Warning,
+}
+
+/// A light level and its straight way to the next one.
+#[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
+pub struct Light {
+    /// Now.
+    pub now: Level,
+    /// At the end of the way.
+    pub to: Level,
+    /// How long the way still takes; zero when it stands.
+    pub within: Span,
+}
