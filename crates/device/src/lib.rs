@@ -16,6 +16,8 @@ extern crate alloc;
 mod effects;
 mod frame;
 mod note;
+#[cfg(test)]
+mod testing;
 mod units;
 
 pub mod card;
