@@ -1,1 +1,11 @@
-//! (being written)
+//! Files to rooms and rows: reads what a user writes, checks it, and runs it.
+//!
+//! Knows TOML, not the terminal. Every error of a user points at file, line and column and
+//! carries a hint; nothing that a file can hold makes this crate panic.
+
+pub mod diagnostic;
+pub mod source;
+pub mod words;
+
+pub use diagnostic::{Diagnostic, Severity};
+pub use source::{FileId, Place, SourceFile, Sources};
