@@ -1,1 +1,8 @@
-//! (being written)
+//! Verdicts and traces as text, timeline pictures, HTML, JUnit and JSON.
+//!
+//! Invariant: the excerpt in a terminal and the picture in a browser are drawn from one
+//! [`timeline::Timeline`] and so show the same events. Nothing here opens a file, reads a
+//! clock or knows the terminal; equal runs give equal bytes.
+
+pub mod clock;
+pub mod words;

@@ -1,0 +1,322 @@
+//! The words of the reports: every step, note, frame and timer as people say it.
+//!
+//! Invariant: every match here is exhaustive, so a new word of the trace is a compile error
+//! until somebody has said it in English. No other module spells these things.
+
+mod frame;
+mod ignored;
+mod note;
+mod timer;
+
+use device::Span;
+use room::{ControllerId, Device, OutputId, Plan, Slot, SlotOwner, SourceId, SourceSettings, Who};
+use sim::{Drop, What};
+
+pub use frame::{Gesture, button_gesture, payload, stimulus};
+pub use ignored::{fault, ignored};
+pub use note::note;
+pub use timer::{TimerWords, timer};
+
+/// The names of a room, as its files spell them, and whose timer each slot is.
+#[derive(Clone, Debug)]
+pub struct Names<'a> {
+    /// The plan that names are looked up in.
+    pub plan: &'a Plan,
+    owners: &'a [SlotOwner],
+}
+
+impl<'a> Names<'a> {
+    /// The names of `plan`, with the owner of each timer slot by its number.
+    #[must_use]
+    pub const fn new(plan: &'a Plan, owners: &'a [SlotOwner]) -> Self {
+        Self { plan, owners }
+    }
+
+    /// The name of a source.
+    #[must_use]
+    pub fn source(&self, id: SourceId) -> &'a str {
+        let named = self.plan.sources.get(usize::from(id.0));
+        named.map_or("(unknown source)", |source| &source.name)
+    }
+
+    /// The name of a controller.
+    #[must_use]
+    pub fn controller(&self, id: ControllerId) -> &'a str {
+        let named = self.plan.controllers.get(usize::from(id.0));
+        named.map_or("(unknown controller)", |controller| &controller.name)
+    }
+
+    /// The name of an output.
+    #[must_use]
+    pub fn output(&self, id: OutputId) -> &'a str {
+        let named = self.plan.outputs.get(usize::from(id.0));
+        named.map_or("(unknown output)", |output| &output.name)
+    }
+
+    /// The id of a clause.
+    #[must_use]
+    pub fn clause(&self, number: u16) -> &'a str {
+        let named = self.plan.clauses.get(usize::from(number));
+        named.map_or("(unknown clause)", |clause| &clause.id)
+    }
+
+    /// The name of a button of a wall unit; empty where the unit does not name it.
+    #[must_use]
+    pub fn button(&self, id: SourceId, number: u8) -> &'a str {
+        let named = self.plan.sources.get(usize::from(id.0));
+        let button = named.and_then(|source| source.buttons.get(usize::from(number)));
+        button.map_or("", String::as_str)
+    }
+
+    /// What a source has been set to.
+    #[must_use]
+    pub fn settings(&self, id: SourceId) -> Option<&'a SourceSettings> {
+        let named = self.plan.sources.get(usize::from(id.0));
+        named.map(|source| &source.settings)
+    }
+
+    /// The name of whoever did something.
+    #[must_use]
+    pub fn who(&self, who: Who) -> String {
+        match who {
+            Who::Source(id) => self.source(id).to_owned(),
+            Who::Controller(id) => self.controller(id).to_owned(),
+            Who::Output(id) => self.output(id).to_owned(),
+            Who::Clause(number) => format!("clause {}", self.clause(number)),
+            Who::Room => "the room".to_owned(),
+        }
+    }
+
+    /// The name of a device that can lose power.
+    #[must_use]
+    pub fn device(&self, device: Device) -> &'a str {
+        match device {
+            Device::Source(id) => self.source(id),
+            Device::Controller(id) => self.controller(id),
+        }
+    }
+
+    /// Whose timer a slot is; `None` for a number that the room does not have.
+    #[must_use]
+    pub fn owner(&self, slot: Slot) -> Option<SlotOwner> {
+        self.owners.get(usize::from(slot.0)).copied()
+    }
+
+    /// The words of the timer in `slot`.
+    #[must_use]
+    pub fn timer(&self, slot: Slot) -> TimerWords<'a> {
+        timer(self, self.owner(slot))
+    }
+
+    /// Who a step is about: the first column of a printed trace.
+    #[must_use]
+    pub fn subject(&self, what: &What) -> String {
+        match *what {
+            What::Stimulus(id, _) | What::Sent(id, ..) => self.source(id).to_owned(),
+            What::Power(device, _) => self.device(device).to_owned(),
+            What::Daylight(_) => "daylight".to_owned(),
+            What::Stuck(id, _) | What::Learn(id) | What::Output(id, _) => {
+                self.output(id).to_owned()
+            }
+            What::Change => "settings".to_owned(),
+            What::Arrived(listener, ..) | What::Dropped(listener, ..) => {
+                self.controller(listener).to_owned()
+            }
+            What::Started(slot, _) | What::Stopped(slot) | What::Elapsed(slot) => {
+                self.timer(slot).owner
+            }
+            What::Note(who, _) => self.who(who),
+            What::Clause(number, _) => format!("clause {}", self.clause(number)),
+        }
+    }
+
+    /// What a step is, without its subject: the last column of a printed trace.
+    #[must_use]
+    pub fn predicate(&self, what: &What) -> String {
+        match *what {
+            What::Stimulus(id, stimulated) => stimulus(self, id, stimulated),
+            What::Power(_, true) => "power returns".to_owned(),
+            What::Power(_, false) => "power is cut".to_owned(),
+            What::Daylight(outside) => format!("is {outside} outside"),
+            What::Stuck(_, Some(true)) => "relay sticks closed".to_owned(),
+            What::Stuck(_, Some(false)) => "relay sticks open".to_owned(),
+            What::Stuck(_, None) => "relay moves again".to_owned(),
+            What::Learn(_) => "somebody opens a learning window".to_owned(),
+            What::Change => "changed on site".to_owned(),
+            What::Sent(id, sequence, said) => {
+                format!("sends frame {sequence}: {}", payload(self, id, said))
+            }
+            What::Arrived(_, id, said) => {
+                format!("hears {}: {}", self.source(id), payload(self, id, said))
+            }
+            What::Dropped(_, id, said, why) => format!(
+                "does not take {}: {} ({})",
+                self.source(id),
+                payload(self, id, said),
+                dropped(why)
+            ),
+            What::Started(slot, span) => format!("{} starts: {span}", self.timer(slot).name),
+            What::Stopped(slot) => format!("{} stops", self.timer(slot).name),
+            What::Elapsed(slot) => format!("{} ends", self.timer(slot).name),
+            What::Note(who, said) => self.note(who, said),
+            What::Output(_, view) => output_view(&view),
+            What::Clause(_, turned) => turn(turned).to_owned(),
+        }
+    }
+
+    /// What a note says, with the name of the button where it speaks of one.
+    #[must_use]
+    pub fn note(&self, who: Who, said: device::Note) -> String {
+        note(self, who, said)
+    }
+}
+
+/// Why a frame had no effect.
+#[must_use]
+pub const fn dropped(why: Drop) -> &'static str {
+    match why {
+        Drop::Lost => "lost on the way",
+        Drop::Old => "a copy, or older than one already taken",
+        Drop::NoPower => "no power at the listener",
+    }
+}
+
+/// What a monitor says.
+#[must_use]
+pub const fn turn(turned: clause::Turn) -> &'static str {
+    match turned {
+        clause::Turn::Triggered => "is triggered",
+        clause::Turn::Held => "is met",
+        clause::Turn::Broken => "is broken",
+    }
+}
+
+/// The state of an output.
+#[must_use]
+pub const fn output_state(state: sim::OutputState) -> &'static str {
+    match state {
+        sim::OutputState::Off => "off",
+        sim::OutputState::On => "on",
+        sim::OutputState::Setback => "at its setback",
+        sim::OutputState::Warning => "warning",
+    }
+}
+
+/// How an output stands.
+#[must_use]
+pub fn output_view(view: &sim::OutputView) -> String {
+    let mut words = format!("is {}", output_state(view.state));
+    words.push_str(&format!(", asked {}, target {}", view.asked, view.target));
+    words.push_str(&format!(", light {}", light(&view.light)));
+    let marks = [
+        (view.occupied, "occupied"),
+        (view.latch, "latch"),
+        (view.by_hand, "by hand"),
+        (view.emergency, "emergency"),
+    ];
+    for (_, mark) in marks.iter().filter(|(set, _)| *set) {
+        words.push_str(", ");
+        words.push_str(mark);
+    }
+    words
+}
+
+/// A light level, and its way to the next one if it moves.
+#[must_use]
+pub fn light(light: &sim::Light) -> String {
+    if light.within.is_zero() || light.now == light.to {
+        light.to.to_string()
+    } else {
+        format!("{} to {} in {}", light.now, light.to, light.within)
+    }
+}
+
+/// The kind of a source.
+#[must_use]
+pub const fn source_kind(settings: &SourceSettings) -> &'static str {
+    match settings {
+        SourceSettings::Occupancy(occupancy) if occupancy.sound => {
+            "occupancy sensor, motion and sound"
+        }
+        SourceSettings::Occupancy(_) => "occupancy sensor, motion",
+        SourceSettings::Switch(_) => "wall unit",
+        SourceSettings::Card(_) => "key-card reader",
+        SourceSettings::Daylight(_) => "daylight sensor",
+        SourceSettings::Clock(_) => "time clock",
+        SourceSettings::Signal(signal) => match signal.kind {
+            device::signal::Kind::NormalPower => "normal power",
+            device::signal::Kind::FireAlarm => "fire alarm",
+            device::signal::Kind::DemandResponse => "demand response",
+        },
+    }
+}
+
+/// The kind of an output, by its drive.
+#[must_use]
+pub const fn drive(drive: device::controller::Drive) -> &'static str {
+    use device::controller::Drive;
+    match drive {
+        Drive::Relay => "relay",
+        Drive::ZeroToTen => "0\u{2013}10 V",
+        Drive::ForwardPhase => "forward phase",
+        Drive::ReversePhase => "reverse phase",
+        Drive::Receptacle => "receptacle",
+        Drive::Contact => "contact",
+    }
+}
+
+/// `1 row`, `2 rows`: a count with its noun.
+#[must_use]
+pub fn count(number: usize, one: &str, many: &str) -> String {
+    format!("{number} {}", if number == 1 { one } else { many })
+}
+
+/// A span for a tight place: `15 min`, `1 h 15 min`, `0.5 s`, `100 ms`.
+#[must_use]
+pub fn short_span(span: Span) -> String {
+    match span.as_ms() {
+        ms @ 1..1_000 => format!("{ms} ms"),
+        ms if ms < 60_000 && ms % 1_000 != 0 => {
+            let text = format!("{}.{:03}", ms / 1_000, ms % 1_000);
+            format!("{} s", text.trim_end_matches('0'))
+        }
+        _ => span.to_string(),
+    }
+}
+
+/// Words joined as a list: `a`, `a and b`, `a, b and c`.
+#[must_use]
+pub fn list(words: &[String]) -> String {
+    match words {
+        [] => String::new(),
+        [one] => one.clone(),
+        [most @ .., last] => format!("{} and {last}", most.join(", ")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_is_one_row_and_none_or_two_are_rows() {
+        assert_eq!(count(1, "row", "rows"), "1 row");
+        assert_eq!(count(0, "row", "rows"), "0 rows");
+        assert_eq!(count(2, "row", "rows"), "2 rows");
+    }
+
+    #[test]
+    fn short_spans_fit_on_a_bar() {
+        assert_eq!(short_span(Span::from_ms(10)), "10 ms");
+        assert_eq!(short_span(Span::from_ms(2_500)), "2.5 s");
+        assert_eq!(short_span(Span::from_seconds(2)), "2 s");
+        assert_eq!(short_span(Span::from_minutes(75)), "1 h 15 min");
+    }
+
+    #[test]
+    fn a_list_ends_with_and() {
+        let words = ["a", "b", "c"].map(str::to_owned);
+        assert_eq!(list(&words), "a, b and c");
+        assert_eq!(list(&words[..1]), "a");
+    }
+}
