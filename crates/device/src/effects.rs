@@ -25,3 +25,18 @@ pub trait Effects {
     /// Says what the device did, or why it did nothing. Notes explain; they never act.
     fn note(&mut self, note: Note);
 }
+
+/// Starts a timer whose span may be none at all; says whether it runs.
+pub(crate) fn start_if_set<E: Effects>(
+    effects: &mut E,
+    timer: E::Timer,
+    span: Option<Span>,
+) -> bool {
+    match span {
+        Some(span) if !span.is_zero() => {
+            effects.start(timer, span);
+            true
+        }
+        _ => false,
+    }
+}

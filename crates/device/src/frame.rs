@@ -72,6 +72,7 @@ pub struct Receiver {
 impl Receiver {
     /// Whether the frame numbered `sequence` is taken: it is when it is 1–127 ahead of the last
     /// one taken (modulo 256), or when the source was `silent` for more than 10 s.
+    #[must_use]
     pub fn accept(&mut self, sequence: u8, silent: bool) -> bool {
         let fresh = match self.last {
             Some(last) if !silent => (1..=127).contains(&sequence.wrapping_sub(last)),

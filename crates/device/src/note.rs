@@ -94,7 +94,8 @@ pub enum Ignored {
     NoPower,
     /// The sensor is warming up (OCC-10).
     WarmingUp,
-    /// The sensor is blind for its dead time after an event (ORD-4).
+    /// The sensor is blind for its dead time after an event, or the button's edge comes within
+    /// the gap after its last one (ORD-4).
     DeadTime,
     /// Sound alone never turns anything on (OCC-2).
     SoundWhileVacant,
