@@ -1,17 +1,29 @@
-//! The language of clauses: text to monitor. (Being written.)
+//! The language of clauses: one sentence in, one monitor out.
+//!
+//! [`Formula::parse`] reads the keyed text of a clause (`when`, `then`, `within`, …) and gives
+//! a [`Formula`], which stands still, and which any number of [`Monitor`]s judge. A monitor
+//! never knows what time it is: it starts and stops a few numbered timers and is called once
+//! at the end of each instant at which anything happened. What every form means is written
+//! down in [`semantics`].
+//!
+//! Invariant: a monitor is finite; its state is a few bits whatever the run.
 #![no_std]
 
-/// A clause ready to be monitored.
-#[derive(Clone, Debug, Default, Eq, Hash, PartialEq)]
-pub struct Formula {}
+extern crate alloc;
 
-/// What a monitor says at an instant.
-#[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
-pub enum Turn {
-    /// The clause was triggered.
-    Triggered,
-    /// An obligation was met.
-    Held,
-    /// The clause is broken.
-    Broken,
-}
+mod error;
+mod formula;
+mod monitor;
+mod names;
+mod point;
+
+pub mod semantics;
+
+pub use error::ClauseError;
+pub use formula::Formula;
+pub use monitor::{Effects, Monitor, Turn, Verdict};
+pub use names::{Group, Names, SourceKind, SourceName};
+pub use point::{
+    Atom, Brightness, By, Change, Channel, Compare, Doer, Event, Gesture, Origin, OutputState,
+    Point, Quantity, SourceEvent, SourceState, View,
+};

@@ -1,0 +1,1 @@
+//! What each form of clause means. (Being written.)
