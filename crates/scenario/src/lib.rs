@@ -4,6 +4,7 @@
 //! carries a hint; nothing that a file can hold makes this crate panic.
 
 pub mod diagnostic;
+pub mod keys;
 pub mod source;
 pub mod words;
 

@@ -1,0 +1,433 @@
+//! A parsed TOML table, read by a key table: every value typed, every fault found.
+
+use std::collections::BTreeMap;
+use std::ops::Range;
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use super::section::{Entry, Item, Located, NamedSection, Section};
+use super::syntax::kind;
+use super::{Key, Need, Table, Value, parse_text};
+use crate::diagnostic::nearest;
+use crate::words::{self, WordError};
+use crate::{Diagnostic, FileId, Place, Sources};
+
+/// Reads the tables of one file and collects what is wrong with them.
+#[derive(Debug)]
+pub struct Reader<'a> {
+    sources: &'a Sources,
+    file: FileId,
+    /// The table of the whole file, to find where a misplaced key belongs.
+    root: &'static Table,
+    /// What was found wrong so far.
+    pub diagnostics: Vec<Diagnostic>,
+}
+
+impl<'a> Reader<'a> {
+    /// A reader for a file of this kind.
+    #[must_use]
+    pub fn new(sources: &'a Sources, file: FileId, root: &'static Table) -> Self {
+        Self {
+            sources,
+            file,
+            root,
+            diagnostics: Vec::new(),
+        }
+    }
+
+    /// Parses and reads the whole file; `None` when it is not TOML.
+    pub fn read(&mut self) -> Option<Section> {
+        match super::parse(self.sources, self.file) {
+            Ok(table) => {
+                let place = Place::new(self.file, 0..0);
+                Some(self.section(self.root, table.get_ref(), place))
+            }
+            Err(diagnostic) => {
+                self.diagnostics.push(*diagnostic);
+                None
+            }
+        }
+    }
+
+    /// Reads one table that is named at `place`.
+    pub fn section(
+        &mut self,
+        table: &'static Table,
+        values: &DeTable<'_>,
+        place: Place,
+    ) -> Section {
+        let mut section = Section::empty(table, place);
+        for (name, value) in values.iter() {
+            let key_place = self.place(name.span());
+            let Some(key) = table.key(name.get_ref()) else {
+                self.unknown_key(table, name.get_ref(), key_place);
+                continue;
+            };
+            if let Some(value) = self.value(key, value, key_place) {
+                section.entries.insert(
+                    key.name,
+                    Entry {
+                        key: key_place,
+                        value,
+                    },
+                );
+            }
+        }
+        self.missing_keys(table, values, &section);
+        self.misplaced_keys(&mut section);
+        section
+    }
+
+    fn value(
+        &mut self,
+        key: &Key,
+        value: &Spanned<DeValue<'_>>,
+        key_place: Place,
+    ) -> Option<Located<Item>> {
+        let place = self.place(value.span());
+        let item = self.item(key.name, &key.value, value.get_ref(), place, key_place)?;
+        Some(Located { value: item, place })
+    }
+
+    fn item(
+        &mut self,
+        name: &str,
+        value: &Value,
+        given: &DeValue<'_>,
+        place: Place,
+        key_place: Place,
+    ) -> Option<Item> {
+        match (value, given) {
+            (Value::Table(table), DeValue::Table(values)) => {
+                Some(Item::Table(self.section(table, values, key_place)))
+            }
+            (Value::Named(table), DeValue::Table(values)) => Some(self.named(table, values)),
+            (Value::Map(value), DeValue::Table(values)) => Some(self.map(name, value, values)),
+            (Value::Many(table), DeValue::Array(values)) => Some(self.many(table, values)),
+            (Value::OneOrMany(value) | Value::List(value), DeValue::Array(values)) => {
+                let mut list = Vec::new();
+                for member in values.iter() {
+                    let place = self.place(member.span());
+                    if let Some(value) = self.item(name, value, member.get_ref(), place, place) {
+                        list.push(Located { value, place });
+                    }
+                }
+                Some(Item::List(list))
+            }
+            (Value::OneOrMany(one), _) => {
+                let value = self.item(name, one, given, place, key_place)?;
+                Some(Item::List(vec![Located { value, place }]))
+            }
+            (Value::YesNo, DeValue::Boolean(yes)) => Some(Item::YesNo(*yes)),
+            (Value::Count(..), DeValue::Integer(number)) => {
+                self.parsed(name, value, &number.to_string(), place)
+            }
+            (Value::YesNo | Value::Count(..), DeValue::String(_)) => {
+                self.wrong_type(name, value, given, place);
+                None
+            }
+            (Value::Table(_) | Value::Named(_) | Value::Many(_) | Value::Map(_), _) => {
+                self.wrong_type(name, value, given, place);
+                None
+            }
+            (Value::List(_), _) => {
+                self.wrong_type(name, value, given, place);
+                None
+            }
+            (_, DeValue::String(text)) => self.parsed(name, value, text, place),
+            _ => {
+                self.wrong_type(name, value, given, place);
+                None
+            }
+        }
+    }
+
+    fn named(&mut self, table: &'static Table, values: &DeTable<'_>) -> Item {
+        let mut sections = Vec::new();
+        for (name, value) in values.iter() {
+            let place = self.place(name.span());
+            let Some(name) = self.name(name) else {
+                continue;
+            };
+            let DeValue::Table(values) = value.get_ref() else {
+                self.diagnostics.push(Diagnostic::error(
+                    "wrong type",
+                    place,
+                    format!(
+                        "`{}` is {}, not {}",
+                        name.value,
+                        kind(value.get_ref()),
+                        table.what
+                    ),
+                    format!(
+                        "write its header: {}",
+                        table.header.replace("NAME", &name.value)
+                    ),
+                ));
+                continue;
+            };
+            let section = self.section(table, values, place);
+            sections.push(NamedSection { name, section });
+        }
+        sections.sort_by_key(|section| section.name.place);
+        Item::Named(sections)
+    }
+
+    fn map(&mut self, key: &str, value: &Value, values: &DeTable<'_>) -> Item {
+        let mut map = Vec::new();
+        for (name, given) in values.iter() {
+            let place = self.place(given.span());
+            let key_place = self.place(name.span());
+            let item = self.item(key, value, given.get_ref(), place, key_place);
+            // A name may be qualified here, so it is looked up rather than checked by its letters.
+            let name = Located {
+                value: name.get_ref().to_string(),
+                place: key_place,
+            };
+            if let Some(item) = item {
+                map.push((name, Located { value: item, place }));
+            }
+        }
+        map.sort_by_key(|(name, _)| name.place);
+        Item::Map(map)
+    }
+
+    fn many(&mut self, table: &'static Table, values: &toml::de::DeArray<'_>) -> Item {
+        let mut sections = Vec::new();
+        for value in values.iter() {
+            let place = self.place(value.span());
+            match value.get_ref() {
+                DeValue::Table(values) => sections.push(self.section(table, values, place)),
+                other => self.diagnostics.push(Diagnostic::error(
+                    "wrong type",
+                    place,
+                    format!("{} is a table, not {}", table.what, kind(other)),
+                    format!("write {} and its keys below", table.header),
+                )),
+            }
+        }
+        Item::Many(sections)
+    }
+
+    fn name(&mut self, name: &Spanned<std::borrow::Cow<'_, str>>) -> Option<Located<String>> {
+        let place = self.place(name.span());
+        match words::name(name.get_ref()) {
+            Ok(value) => Some(Located {
+                value: value.to_owned(),
+                place,
+            }),
+            Err(error) => {
+                self.word_error("name", name.get_ref(), place, error);
+                None
+            }
+        }
+    }
+
+    fn parsed(&mut self, name: &str, value: &Value, text: &str, place: Place) -> Option<Item> {
+        match parse_text(value, text) {
+            Ok(item) => Some(item),
+            Err(error) => {
+                let rule = if error.message.ends_with("is out of range") {
+                    "out of range"
+                } else {
+                    "value"
+                };
+                let error = WordError {
+                    message: format!("{name}: {}", error.message),
+                    ..error
+                };
+                self.word_error(rule, text, place, error);
+                None
+            }
+        }
+    }
+
+    fn word_error(&mut self, rule: &'static str, text: &str, place: Place, error: WordError) {
+        let place = inside(self.sources, place, text, error.range);
+        self.diagnostics
+            .push(Diagnostic::error(rule, place, error.message, error.hint));
+    }
+
+    fn wrong_type(&mut self, name: &str, value: &Value, given: &DeValue<'_>, place: Place) {
+        let example = super::reference::example(value);
+        self.diagnostics.push(Diagnostic::error(
+            "wrong type",
+            place,
+            format!("{name} is {} here", kind(given)),
+            format!(
+                "write {}: {name} = {example}",
+                super::reference::takes(value)
+            ),
+        ));
+    }
+
+    fn unknown_key(&mut self, table: &'static Table, name: &str, place: Place) {
+        let what = table.what;
+        let elsewhere = owners(self.root, name);
+        let near = nearest(name, table.keys.iter().map(|key| key.name));
+        let hint = match (elsewhere.as_slice(), near) {
+            ([], Some(near)) => format!("did you mean `{near}`?"),
+            ([], None) if table.keys.is_empty() => "remove it".to_owned(),
+            ([], None) => {
+                let known = crate::diagnostic::all_of(table.keys.iter().map(|key| key.name));
+                format!("the keys of {what} are {known}")
+            }
+            (owners, _) => {
+                let headers =
+                    crate::diagnostic::one_of(owners.iter().map(|owner| match owner.header {
+                        "" => "the top of the file",
+                        header => header,
+                    }));
+                format!("`{name}` belongs to {headers}")
+            }
+        };
+        self.diagnostics.push(Diagnostic::error(
+            "unknown key",
+            place,
+            format!("{what} has no key `{name}`"),
+            hint,
+        ));
+    }
+
+    /// A key that was given but could not be read is not missing: it has its own message.
+    fn missing_keys(&mut self, table: &'static Table, values: &DeTable<'_>, section: &Section) {
+        for key in table.keys {
+            let given = values.iter().any(|(name, _)| name.get_ref() == key.name);
+            if matches!(key.need, Need::Required) && !given && allowed(key, section) {
+                let example = super::reference::example(&key.value);
+                let hint = match &key.value {
+                    Value::Named(table) | Value::Many(table) => {
+                        format!("add {} and its keys", table.header)
+                    }
+                    _ => format!("add a line: {} = {example}", key.name),
+                };
+                self.diagnostics.push(Diagnostic::error(
+                    "missing key",
+                    section.place,
+                    format!("{} needs `{}`: {}", table.what, key.name, lower(key.says)),
+                    hint,
+                ));
+            }
+        }
+    }
+
+    /// Keys that make no sense with the word of the deciding key.
+    fn misplaced_keys(&mut self, section: &mut Section) {
+        let table = section.table;
+        let Some(word) = (!table.by.is_empty())
+            .then(|| section.word(table.by))
+            .flatten()
+        else {
+            return;
+        };
+        for key in table.keys {
+            let Some(entry) = section.entries.get(key.name) else {
+                continue;
+            };
+            if allowed(key, section) {
+                continue;
+            }
+            let fitting = crate::diagnostic::one_of(key.only.iter().copied());
+            let others: Vec<&str> = owners(self.root, key.name)
+                .iter()
+                .filter(|owner| !std::ptr::eq(**owner, table))
+                .map(|owner| owner.header)
+                .collect();
+            let hint = if others.is_empty() {
+                format!("remove it, or write {} = {fitting}", table.by)
+            } else {
+                format!(
+                    "remove it; `{}` goes with {} {fitting}, or into {}",
+                    key.name,
+                    table.by,
+                    crate::diagnostic::one_of(others)
+                )
+            };
+            let mut diagnostic = Diagnostic::error(
+                "wrong place",
+                entry.key,
+                format!(
+                    "`{}` means nothing with {} = \"{word}\"",
+                    key.name, table.by
+                ),
+                hint,
+            );
+            if let Some(deciding) = section.entries.get(table.by) {
+                diagnostic = diagnostic.related(deciding.value.place, "because of this");
+            }
+            self.diagnostics.push(diagnostic);
+            section.entries.remove(key.name);
+        }
+    }
+
+    fn place(&self, range: Range<usize>) -> Place {
+        Place::new(self.file, range)
+    }
+}
+
+/// The place of a stretch of a text whose whole value stands at `place`.
+///
+/// A text with escapes cannot be mapped by counting, so it is pointed at as a whole.
+#[must_use]
+pub fn inside(sources: &Sources, place: Place, text: &str, range: Range<usize>) -> Place {
+    let raw = sources.text(place);
+    match raw.find(text) {
+        Some(shift) if !text.is_empty() => {
+            let start = place.start + shift;
+            let end = start + range.end.min(text.len());
+            Place::new(place.file, start + range.start.min(text.len())..end)
+        }
+        _ => place,
+    }
+}
+
+fn allowed(key: &Key, section: &Section) -> bool {
+    if key.only.is_empty() {
+        return true;
+    }
+    // Without the deciding word nothing is out of place; its absence has its own message.
+    match section.word(section.table.by) {
+        Some(word) => key.only.contains(&word),
+        None => !matches!(key.need, Need::Required),
+    }
+}
+
+/// The tables of a file kind that have a key of this name.
+fn owners(root: &'static Table, name: &str) -> Vec<&'static Table> {
+    let mut tables = BTreeMap::new();
+    collect(root, &mut tables);
+    let mut owners: Vec<&'static Table> = tables
+        .into_values()
+        .filter(|table| table.key(name).is_some())
+        .collect();
+    owners.dedup_by_key(|table| table.header);
+    owners
+}
+
+fn collect(table: &'static Table, tables: &mut BTreeMap<&'static str, &'static Table>) {
+    if tables.insert(table.header, table).is_some() {
+        return;
+    }
+    for key in table.keys {
+        collect_value(&key.value, tables);
+    }
+}
+
+fn collect_value(value: &'static Value, tables: &mut BTreeMap<&'static str, &'static Table>) {
+    match value {
+        Value::Table(table) | Value::Named(table) | Value::Many(table) => collect(table, tables),
+        Value::List(value) | Value::OneOrMany(value) | Value::Map(value) => {
+            collect_value(value, tables);
+        }
+        _ => {}
+    }
+}
+
+fn lower(sentence: &str) -> String {
+    let mut letters = sentence.trim_end_matches('.').chars();
+    match letters.next() {
+        Some(first) => first.to_lowercase().chain(letters).collect(),
+        None => String::new(),
+    }
+}
