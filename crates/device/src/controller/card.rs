@@ -29,7 +29,7 @@ impl<F: Outside> Work<'_, F> {
         if self.is_captive(output) {
             return self.say(output, Note::Ignored(Ignored::Captive));
         }
-        match self.out(output).state {
+        match self.state(output) {
             State::Off => self.turn_on(output, level, Move::Fade),
             State::On => {
                 self.change(output, Move::Fade, |out| out.asked = level);

@@ -25,7 +25,13 @@ impl Controller {
         match out.ramp {
             None => out.asked,
             Some(to) => {
-                let span = full_range(settings.ramp, Way { from: out.asked, to });
+                let span = full_range(
+                    settings.ramp,
+                    Way {
+                        from: out.asked,
+                        to,
+                    },
+                );
                 let left = left(fx, output, OutputTimer::Ramp);
                 out.asked.towards(to, left, span)
             }

@@ -4,7 +4,7 @@ use super::chain::Move;
 use super::settings::Role;
 use super::state::{Dark, Stage, Way};
 use super::work::Work;
-use super::{Outside, OutputTimer, State, Timer, chain};
+use super::{OutputTimer, Outside, State, Timer, chain};
 use crate::{Ignored, Level, Note, switch};
 
 use super::rules::Off;
@@ -61,15 +61,15 @@ impl<F: Outside> Work<'_, F> {
     fn toggles_off(&mut self, button: u8) -> bool {
         let (mut on, mut kept) = (false, false);
         self.for_owned(button, |work, output, _| {
-            on |= work.out(output).state == State::On && !work.is_dark_by_daylight(output);
-            kept |= matches!(work.out(output).state, State::Setback | State::Warning);
+            on |= work.state(output) == State::On && !work.is_dark_by_daylight(output);
+            kept |= matches!(work.state(output), State::Setback | State::Warning);
         });
         on && !kept
     }
 
     /// SW-3: on at the level last set by hand; full when on.
     fn tap_up(&mut self, output: u8) {
-        match self.out(output).state {
+        match self.state(output) {
             _ if self.is_captive(output) => {
                 self.say(output, Note::Ignored(Ignored::Captive));
                 return self.forget_press(output);
@@ -88,7 +88,7 @@ impl<F: Outside> Work<'_, F> {
 
     /// SW-4: off by hand.
     fn tap_down(&mut self, output: u8) {
-        if self.out(output).state == State::Off {
+        if self.state(output) == State::Off {
             self.say(output, Note::Ignored(Ignored::AlreadyOff));
             return self.forget_press(output);
         }
@@ -102,7 +102,7 @@ impl<F: Outside> Work<'_, F> {
             if level.is_off() {
                 return work.tap_down(output);
             }
-            match work.out(output).state {
+            match work.state(output) {
                 _ if work.is_captive(output) => {
                     work.say(output, Note::Ignored(Ignored::Captive));
                     return work.forget_press(output);
@@ -155,7 +155,7 @@ impl<F: Outside> Work<'_, F> {
         let last_up = self.it.buttons[usize::from(button)].last_up;
         let (mut on, mut all_high, mut all_low) = (false, true, true);
         self.for_owned(button, |work, output, _| {
-            if work.out(output).state != State::Off {
+            if work.state(output) != State::Off {
                 on = true;
                 let (asked, target) = (work.out(output).asked, work.target(output));
                 let spec = work.spec(output);
@@ -170,7 +170,7 @@ impl<F: Outside> Work<'_, F> {
     fn move_outputs(&mut self, button: u8, up: bool) {
         let mut any_on = false;
         self.for_owned(button, |work, output, _| {
-            any_on |= work.out(output).state != State::Off;
+            any_on |= work.state(output) != State::Off;
         });
         let starts = self.ramp_starts(button, up);
         self.for_owned(button, |work, output, _| {
@@ -178,7 +178,7 @@ impl<F: Outside> Work<'_, F> {
                 work.say(output, Note::Ignored(Ignored::Captive));
                 return work.forget_press(output);
             }
-            match work.out(output).state {
+            match work.state(output) {
                 State::Off if up && !any_on => work.ramp_from_off(output),
                 State::Off => {
                     work.say(output, Note::Ignored(Ignored::AlreadyOff));
@@ -202,7 +202,7 @@ impl<F: Outside> Work<'_, F> {
     fn ramp_starts(&mut self, button: u8, up: bool) -> Option<Level> {
         let mut highest = None;
         self.for_owned(button, |work, output, _| {
-            if work.out(output).state == State::On && work.spec(output).group.is_some() {
+            if work.state(output) == State::On && work.spec(output).group.is_some() {
                 highest = highest.max(Some(work.ramp_start(output, up)));
             }
         });
@@ -269,7 +269,7 @@ impl<F: Outside> Work<'_, F> {
     /// A press that leaves the output on is over: press hold L begins (OUT-21).
     fn end_press(&mut self, output: u8) {
         self.end_ramp(output);
-        if self.out(output).state != State::Off {
+        if self.state(output) != State::Off {
             self.keep_after_press(output);
         }
         self.forget_press(output);

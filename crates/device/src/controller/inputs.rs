@@ -3,7 +3,7 @@
 use super::settings::Role;
 use super::state::{Said, Way};
 use super::work::Work;
-use super::{Controller, HeardKind, Outside, OutputTimer, Settings, Timer};
+use super::{Controller, HeardKind, OutputTimer, Outside, Settings, Timer};
 use crate::{Fault, Ignored, Note, Payload, Signal};
 
 impl Controller {

@@ -140,7 +140,7 @@ impl<F: Outside> Work<'_, F> {
     pub(super) fn settle_dark(&mut self, output: u8) {
         let mut any = false;
         for other in 0..self.output_count() {
-            if self.share_relay(output, other) && self.out(other).state != State::Off {
+            if self.share_relay(output, other) && self.state(other) != State::Off {
                 match self.out(other).dark {
                     Dark::Ready | Dark::Yes => any = true,
                     Dark::No | Dark::Counting => return,

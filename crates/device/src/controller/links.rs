@@ -67,7 +67,8 @@ impl<F: Outside> Work<'_, F> {
         self.it.links[usize::from(link)].occupied = false;
         let (spec, _) = self.link(link);
         let (output, sets_back) = (spec.output, spec.setback.is_some());
-        let last = (self.links_of(output)).all(|(link, state)| link.setback.is_none() || !state.occupied);
+        let last =
+            (self.links_of(output)).all(|(link, state)| link.setback.is_none() || !state.occupied);
         if sets_back && last {
             self.set_back(output);
         }
@@ -92,19 +93,22 @@ impl<F: Outside> Work<'_, F> {
 
     /// Whether the output cannot be known to be vacant (OUT-3).
     pub(super) fn links_unknown(&self, output: u8) -> bool {
-        self.links_of(output).any(|(link, _)| {
-            is_occupancy(&link.role) && self.said(link.heard) == Said::Unknown
-        })
+        self.links_of(output)
+            .any(|(link, _)| is_occupancy(&link.role) && self.said(link.heard) == Said::Unknown)
     }
 
     pub(super) fn has_link_without_setback(&self, output: u8) -> bool {
-        self.links_of(output).any(|(link, _)| self.holds(link.heard, output, &link.role) && link.setback.is_none())
+        self.links_of(output)
+            .any(|(link, _)| self.holds(link.heard, output, &link.role) && link.setback.is_none())
     }
 
     /// Whether a link of this role can hold the output occupied: a sensor any output, a card a
     /// contact (CARD-1).
     fn holds(&self, heard: u8, output: u8, role: &Role) -> bool {
-        let card = matches!(self.settings.heard[usize::from(heard)].kind, HeardKind::Card { .. });
+        let card = matches!(
+            self.settings.heard[usize::from(heard)].kind,
+            HeardKind::Card { .. }
+        );
         is_occupancy(role) || (card && self.spec(output).drive == super::Drive::Contact)
     }
 }

@@ -33,6 +33,3 @@ pub use state::{Controller, State};
 pub use timers::{OutputTimer, Timer};
 pub use view::View;
 pub use work::Outside;
-
-#[cfg(test)]
-mod tests;

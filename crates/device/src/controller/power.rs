@@ -6,7 +6,7 @@ use super::settings::{PowerUp, Warning};
 use super::state::{Dark, Fade, Gesture, Grace, Said, Way};
 use super::work::Work;
 use super::{HeardKind, OutputTimer, Outside, Settings, State, Timer};
-use crate::{Level, Note, Span};
+use crate::{Note, Span};
 
 impl<F: Outside> Work<'_, F> {
     /// Power goes: on/off, asked, hand level, latch and card are kept, timers are not.
@@ -88,7 +88,7 @@ impl<F: Outside> Work<'_, F> {
 
     fn power_up(&mut self, output: u8) {
         let state = match self.spec(output).power_up {
-            PowerUp::Last => self.out(output).state,
+            PowerUp::Last => self.state(output),
             PowerUp::On => State::On,
             PowerUp::Off => State::Off,
         };
@@ -182,9 +182,13 @@ impl<F: Outside> Work<'_, F> {
                 self.restart(Timer::Output(output, timer), new);
             }
         }
-        let is_on = self.out(output).state != State::Off;
+        let is_on = self.state(output) != State::Off;
         let minimum = |spec: &super::Output| {
-            if is_on { spec.minimum_on } else { spec.minimum_off }
+            if is_on {
+                spec.minimum_on
+            } else {
+                spec.minimum_off
+            }
         };
         let (was, is) = (minimum(old_spec), minimum(self.spec(output)));
         if was != is {
@@ -196,7 +200,10 @@ impl<F: Outside> Work<'_, F> {
     fn go_on(&mut self, output: u8) {
         let out = *self.out(output);
         if let Some(to) = out.ramp {
-            let way = Way { from: out.asked, to };
+            let way = Way {
+                from: out.asked,
+                to,
+            };
             let span = full_range(self.settings.ramp, way);
             self.restart(Timer::Output(output, OutputTimer::Ramp), span);
         }
@@ -211,11 +218,6 @@ impl<F: Outside> Work<'_, F> {
         if out.cap.is_some_and(|way| way.from != way.to) {
             let span = self.spec(output).shed_fade;
             self.restart(Timer::Output(output, OutputTimer::Shed), span);
-        }
-        if out.cap.is_none() && out.state != State::Off {
-            self.change(output, Move::Fade, |out| {
-                out.limit.to = out.limit.to.min(Level::FULL);
-            });
         }
     }
 

@@ -4,7 +4,7 @@ use super::chain::Move;
 use super::settings::{Role, Warning};
 use super::state::{Dark, Grace};
 use super::work::Work;
-use super::{Outside, OutputTimer, State};
+use super::{OutputTimer, Outside, State};
 use crate::{Fault, Ignored, Level, Note, Span};
 
 /// Who turns an output off.
@@ -32,7 +32,7 @@ impl<F: Outside> Work<'_, F> {
     }
 
     fn turn_one_on(&mut self, output: u8, asked: Option<Level>, how: Move) {
-        if self.out(output).state != State::Off || self.waits(output, true) {
+        if self.state(output) != State::Off || self.waits(output, true) {
             if let Some(asked) = asked {
                 self.change(output, how, |out| out.asked = asked);
             }
@@ -63,14 +63,14 @@ impl<F: Outside> Work<'_, F> {
     }
 
     fn turn_one_off(&mut self, output: u8, why: Off) {
-        if self.out(output).state == State::Off {
+        if self.state(output) == State::Off {
             self.forget_for_card(output, why);
             return;
         }
         if self.waits(output, false) {
             return;
         }
-        let was_warning = self.out(output).state == State::Warning;
+        let was_warning = self.state(output) == State::Warning;
         self.end_ramp(output);
         self.end_warning(output);
         self.stop_press_hold(output);
@@ -172,7 +172,7 @@ impl<F: Outside> Work<'_, F> {
     fn become_vacant(&mut self, output: u8) {
         self.out(output).occupied = false;
         self.say(output, Note::OutputVacant);
-        match self.out(output).state {
+        match self.state(output) {
             State::Off => {
                 if self.out(output).wish == Some(true) {
                     self.out(output).wish = None;
@@ -197,7 +197,7 @@ impl<F: Outside> Work<'_, F> {
 
     /// OUT-8: from setback to off, where a span is given.
     pub(super) fn start_off_after(&mut self, output: u8) {
-        let (lit, after) = (self.out(output).state != State::Off, self.off_after(output));
+        let (lit, after) = (self.state(output) != State::Off, self.off_after(output));
         if let (true, Some(after)) = (lit, after) {
             self.start(output, OutputTimer::OffAfter, after);
         }
@@ -208,7 +208,7 @@ impl<F: Outside> Work<'_, F> {
         let level = (self.links_of(output))
             .filter_map(|(link, _)| link.setback)
             .max();
-        let (Some(level), State::On) = (level, self.out(output).state) else {
+        let (Some(level), State::On) = (level, self.state(output)) else {
             return;
         };
         self.end_ramp(output);
@@ -229,7 +229,7 @@ impl<F: Outside> Work<'_, F> {
 
     /// Warns; the end of the warning turns off.
     pub(super) fn warn(&mut self, output: u8, warning: Warning, of_sweep: bool) {
-        if self.out(output).state == State::Warning {
+        if self.state(output) == State::Warning {
             return;
         }
         self.end_ramp(output);
@@ -274,7 +274,7 @@ impl<F: Outside> Work<'_, F> {
     }
 
     fn end_warning(&mut self, output: u8) {
-        if self.out(output).state == State::Warning {
+        if self.state(output) == State::Warning {
             self.stop(output, OutputTimer::Warning);
             if self.out(output).blink {
                 self.stop(output, OutputTimer::Blink);
@@ -289,7 +289,7 @@ impl<F: Outside> Work<'_, F> {
     pub(super) fn restore(&mut self, output: u8) {
         let of_sweep = self.out(output).warning_of_sweep;
         self.stop(output, OutputTimer::OffAfter);
-        if self.out(output).state == State::Warning {
+        if self.state(output) == State::Warning {
             self.stop(output, OutputTimer::Warning);
             self.stop(output, OutputTimer::Blink);
         }
@@ -316,7 +316,7 @@ impl<F: Outside> Work<'_, F> {
             Role::AutoOn(level) | Role::PartialOn(level) => Some(*level),
             _ => None,
         };
-        match self.out(output).state {
+        match self.state(output) {
             State::Setback | State::Warning => self.restore(output),
             State::On => match preset {
                 Some(_) if self.out(output).by_hand => {
@@ -368,7 +368,7 @@ impl<F: Outside> Work<'_, F> {
         if !self.out(output).minimum {
             return false;
         }
-        let is_on = self.out(output).state != State::Off;
+        let is_on = self.state(output) != State::Off;
         self.out(output).wish = (is_on != on).then_some(on);
         if is_on != on {
             self.say(output, Note::Waits(on));
@@ -430,6 +430,10 @@ const BLINK: Span = Span::from_ms(500);
 
 impl Span {
     const fn min_of(self, other: Self) -> Self {
-        if self.as_ms() < other.as_ms() { self } else { other }
+        if self.as_ms() < other.as_ms() {
+            self
+        } else {
+            other
+        }
     }
 }

@@ -19,9 +19,8 @@ impl<F: Outside> Work<'_, F> {
     }
 
     fn weigh_emergency(&mut self, output: u8) {
-        let calls = (self.links_of(output)).any(|(link, _)| {
-            link.role == Role::Emergency && self.said(link.heard) == Said::Calls
-        });
+        let calls = (self.links_of(output))
+            .any(|(link, _)| link.role == Role::Emergency && self.said(link.heard) == Said::Calls);
         let out = self.out(output);
         if calls {
             if core::mem::take(&mut out.proving) {

@@ -24,11 +24,14 @@ impl<F: Outside> Work<'_, F> {
     }
 
     fn open(&mut self, output: u8, level: Level) {
-        let refusal = match self.out(output) {
-            out if out.latch => Some(Ignored::Latch),
-            out if out.state != State::Off => Some(Ignored::NoChange),
-            _ if self.is_captive(output) => Some(Ignored::Captive),
-            _ => None,
+        let refusal = if self.out(output).latch {
+            Some(Ignored::Latch)
+        } else if self.state(output) != State::Off {
+            Some(Ignored::NoChange)
+        } else if self.is_captive(output) {
+            Some(Ignored::Captive)
+        } else {
+            None
         };
         match refusal {
             Some(why) => self.say(output, Note::Ignored(why)),
@@ -43,7 +46,7 @@ impl<F: Outside> Work<'_, F> {
         self.for_links_from(heard, |work, link| {
             if let (output, Role::OffAfterHours(_)) = work.end_of(link)
                 && closes
-                && work.out(output).state == State::Setback
+                && work.state(output) == State::Setback
                 && !work.out(output).occupied
             {
                 work.start_off_after(output);
@@ -62,7 +65,7 @@ impl<F: Outside> Work<'_, F> {
     }
 
     fn sweep(&mut self, output: u8) {
-        match self.out(output).state {
+        match self.state(output) {
             State::Off | State::Warning => {}
             State::On | State::Setback if self.out(output).occupied => {
                 self.out(output).sweep_due = true;
@@ -74,13 +77,18 @@ impl<F: Outside> Work<'_, F> {
 
     /// The sweep turns a vacant output off, after its warning.
     pub(super) fn sweep_now(&mut self, output: u8) {
-        let warning = self.sweep_role(output).map_or(Span::ZERO, |(warning, _)| warning);
+        let warning = self
+            .sweep_role(output)
+            .map_or(Span::ZERO, |(warning, _)| warning);
         if warning.is_zero() || !self.spec(output).drive.lights() {
             return self.turn_off(output, Off::Sweep);
         }
         let warning = match self.spec(output).warning {
             Some(Warning::Blink { .. }) => Warning::Blink { span: warning },
-            Some(Warning::Dim { level, .. }) => Warning::Dim { span: warning, level },
+            Some(Warning::Dim { level, .. }) => Warning::Dim {
+                span: warning,
+                level,
+            },
             None => Warning::Dim {
                 span: warning,
                 level: Level::from_percent(50),

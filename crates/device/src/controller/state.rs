@@ -219,7 +219,11 @@ impl Controller {
                     lost: false,
                 })
                 .collect(),
-            buttons: settings.buttons.iter().map(|_| Gesture::default()).collect(),
+            buttons: settings
+                .buttons
+                .iter()
+                .map(|_| Gesture::default())
+                .collect(),
             links: (settings.links.iter())
                 .map(|link| LinkState {
                     stored: link.stored,

@@ -61,12 +61,7 @@ impl Controller {
 
     /// How an output stands, by its index in `Settings::outputs`.
     #[must_use]
-    pub fn view(
-        &self,
-        settings: &Settings,
-        output: u8,
-        fx: &impl Effects<Timer = Timer>,
-    ) -> View {
+    pub fn view(&self, settings: &Settings, output: u8, fx: &impl Effects<Timer = Timer>) -> View {
         let out = &self.outputs[usize::from(output)];
         let spec = &settings.outputs[usize::from(output)];
         let target = self.target_now(settings, output, fx);
@@ -118,7 +113,10 @@ impl Controller {
         let left = |timer| fx.remaining(Timer::Output(output, timer));
         let target = self.target_now(settings, output, fx);
         if let (Some(fade), Some(left)) = (out.fade, left(OutputTimer::Fade)) {
-            debug_assert!(left <= fade_span(spec, fade), "a fade never outlasts its span");
+            debug_assert!(
+                left <= fade_span(spec, fade),
+                "a fade never outlasts its span"
+            );
             return (target, left);
         }
         let asked = self.asked_now(settings, output, fx);

@@ -1,7 +1,7 @@
 //! One input at work: the controller, its settings and the outside together.
 
 use super::state::{LinkState, OutputState};
-use super::{Controller, Link, Output, OutputTimer, Settings, Timer};
+use super::{Controller, Link, Output, OutputTimer, Settings, State, Timer};
 use crate::{Effects, Note, Span};
 
 /// The outside of a controller: its effects, and notes that name one of its outputs.
@@ -20,6 +20,10 @@ pub(super) struct Work<'a, F> {
 impl<F: Outside> Work<'_, F> {
     pub(super) fn out(&mut self, output: u8) -> &mut OutputState {
         &mut self.it.outputs[usize::from(output)]
+    }
+
+    pub(super) fn state(&self, output: u8) -> State {
+        self.it.outputs[usize::from(output)].state
     }
 
     pub(super) fn spec(&self, output: u8) -> &Output {
@@ -64,11 +68,5 @@ impl<F: Outside> Work<'_, F> {
     pub(super) fn share_relay(&self, one: u8, other: u8) -> bool {
         let relay = self.spec(one).relay;
         one == other || (relay.is_some() && relay == self.spec(other).relay)
-    }
-
-    /// Whether two outputs have one asked level (DAY-8).
-    pub(super) fn share_asked(&self, one: u8, other: u8) -> bool {
-        let group = self.spec(one).group;
-        one == other || (group.is_some() && group == self.spec(other).group)
     }
 }
