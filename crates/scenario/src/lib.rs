@@ -5,6 +5,7 @@
 
 pub mod diagnostic;
 pub mod keys;
+pub mod script;
 pub mod source;
 pub mod words;
 
