@@ -532,3 +532,6 @@ fn well_below_hold_off(settings: &Settings, ambient: Illuminance) -> bool {
 const WALK_TEST_DELAY: Span = Span::from_seconds(5);
 /// The walk test ends by itself after this long (SET-2).
 const WALK_TEST: Span = Span::from_minutes(60);
+
+#[cfg(test)]
+mod tests;
