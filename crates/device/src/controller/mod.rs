@@ -1,56 +1,35 @@
 //! A controller: hears sources, follows its links and drives its outputs.
+//!
+//! The rows of OUT, SW (the half that is measured at the controller), CARD, CLK, VENT, RCP,
+//! LINK and the daylight limit of DAY. Reading order: [`settings`] (what stands still),
+//! `state` (what moves), `chain` (OUT-1: from asked to light), `rules` (on, off, vacant),
+//! then one file per kind of source.
+//!
+//! Invariants: a ramp has an owner; a warning is on an output that is lit; a span that runs is
+//! a timer of this controller and nothing else remembers when it began.
 
+mod card;
+mod chain;
+mod gesture;
+mod inputs;
+mod limit;
+mod links;
+mod power;
+mod rules;
+mod safety;
+mod schedule;
 mod settings;
+mod state;
+mod teach;
+mod timers;
+mod view;
+mod work;
 
 pub use settings::{
     Button, Calibration, Drive, Heard, HeardKind, Link, Loop, LoopKind, Lost, Output, PowerUp,
     Role, Settings, Warning,
 };
-
-/// The timers of a controller.
-#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
-pub enum Timer {
-    /// A source was not heard for too long (OUT-11), by its index in [`Settings::heard`].
-    Silence(u8),
-    /// A button is down and may become a hold (SW-0), by its index in [`Settings::buttons`].
-    Threshold(u8),
-    /// The run-on of a link, by its index in [`Settings::links`].
-    RunOn(u8),
-    /// A timer of the output with this index.
-    Output(u8, OutputTimer),
-}
-
-/// The timers of an output, in the order of their names.
-#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
-pub enum OutputTimer {
-    /// The dark half second of a blink warning.
-    Blink,
-    /// Dim-to-dark delay (DAY-7).
-    Dark,
-    /// The light is on its way to the target (OUT-22).
-    Fade,
-    /// Re-entry grace (OUT-19, OUT-20).
-    Grace,
-    /// A learning window (LINK-1).
-    Learning,
-    /// The daylight limit is on its way (DAY-6).
-    Limit,
-    /// A minimum on- or off-time (OUT-16).
-    Minimum,
-    /// From setback to off (OUT-8).
-    OffAfter,
-    /// The override of a sweep (CLK-2).
-    Override,
-    /// Feedback poll (OUT-23).
-    Poll,
-    /// Press hold L (OUT-21).
-    PressHold,
-    /// Normal light is being proven (OUT-13).
-    Proven,
-    /// Asked moves while a button is held (SW-5).
-    Ramp,
-    /// A shed is on its way (OUT-14).
-    Shed,
-    /// A warning runs (OUT-10).
-    Warning,
-}
+pub use state::{Controller, State};
+pub use timers::{OutputTimer, Timer};
+pub use view::View;
+pub use work::Outside;

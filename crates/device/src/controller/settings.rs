@@ -252,6 +252,8 @@ pub struct Output {
     pub feedback: Option<Span>,
     /// Links the output can be taught (LINK-1).
     pub table: u8,
+    /// Whether a contact is closed without power (VENT-4).
+    pub rest_closed: bool,
 }
 
 /// How an output warns before an automatic off.
@@ -343,6 +345,7 @@ impl Output {
             power_up: PowerUp::Last,
             feedback: None,
             table: 32,
+            rest_closed: false,
         }
     }
 }

@@ -1,0 +1,129 @@
+//! Emergency light and demand response (OUT-13, OUT-14).
+
+use super::chain::Move;
+use super::settings::Role;
+use super::state::{Said, Way};
+use super::work::Work;
+use super::{OutputTimer, Outside};
+use crate::{Ignored, Level, Note, Points};
+
+impl<F: Outside> Work<'_, F> {
+    /// Normal power or fire alarm has changed or repeated its state.
+    pub(super) fn hear_signal(&mut self, heard: u8, calls: bool) {
+        self.believe(heard, if calls { Said::Calls } else { Said::Rest });
+        self.for_links_from(heard, |work, link| {
+            if let (output, Role::Emergency) = work.end_of(link) {
+                work.weigh_emergency(output);
+            }
+        });
+    }
+
+    fn weigh_emergency(&mut self, output: u8) {
+        let calls = (self.links_of(output))
+            .any(|(link, _)| link.role == Role::Emergency && self.said(link.heard) == Said::Calls);
+        let out = self.out(output);
+        if calls {
+            if core::mem::take(&mut out.proving) {
+                self.stop(output, OutputTimer::Proven);
+            }
+            if !self.out(output).emergency {
+                self.change(output, Move::Jump, |out| out.emergency = true);
+                self.say(output, Note::Emergency(true));
+            }
+        } else if out.emergency && !out.proving {
+            let proven = self.spec(output).proven;
+            if proven.is_zero() {
+                self.proven(output);
+            } else {
+                self.out(output).proving = true;
+                self.start(output, OutputTimer::Proven, proven);
+            }
+        }
+    }
+
+    /// Normal light is proven on: emergency light may end.
+    pub(super) fn proven(&mut self, output: u8) {
+        self.out(output).proving = false;
+        self.change(output, Move::Fade, |out| out.emergency = false);
+        self.say(output, Note::Emergency(false));
+    }
+
+    /// OUT-14: the high trim is lowered, never under the low trim, the floor or half the level.
+    pub(super) fn hear_shed(&mut self, heard: u8, points: Option<Points>) {
+        if self.said(heard) == Said::Calls {
+            return;
+        }
+        self.believe(heard, Said::Calls);
+        self.for_links_from(heard, |work, link| {
+            if let (output, Role::Shed) = work.end_of(link) {
+                work.shed(output, points);
+            }
+        });
+    }
+
+    fn shed(&mut self, output: u8, points: Option<Points>) {
+        let spec = self.spec(output);
+        let Some(own) = spec.shed else {
+            self.out(output).shed = true;
+            self.change(output, Move::Fade, |out| out.dropped = true);
+            return self.say(output, Note::Shed(true));
+        };
+        if !spec.drive.dims() {
+            return self.say(output, Note::Ignored(Ignored::ShedNotForRelays));
+        }
+        let half = Level::from_hundredths(self.target(output).hundredths() / 2);
+        let lowest = (spec.low_trim)
+            .max(spec.floor.unwrap_or(Level::OFF))
+            .max(half);
+        let to = spec.high_trim.less(points.unwrap_or(own)).max(lowest);
+        self.out(output).shed = true;
+        self.move_cap(output, to);
+        self.say(output, Note::Shed(true));
+    }
+
+    pub(super) fn hear_shed_end(&mut self, heard: u8) {
+        if self.said(heard) != Said::Calls {
+            return;
+        }
+        self.believe(heard, Said::Rest);
+        self.for_links_from(heard, |work, link| {
+            if let (output, Role::Shed) = work.end_of(link)
+                && work.out(output).shed
+            {
+                work.end_shed(output);
+            }
+        });
+    }
+
+    /// Asked was not touched, so release restores.
+    fn end_shed(&mut self, output: u8) {
+        self.out(output).shed = false;
+        if self.out(output).dropped {
+            self.change(output, Move::Fade, |out| out.dropped = false);
+        } else {
+            self.move_cap(output, self.spec(output).high_trim);
+        }
+        self.say(output, Note::Shed(false));
+    }
+
+    fn move_cap(&mut self, output: u8, to: Level) {
+        let from = self.it.cap_now(self.settings, output, self.fx);
+        self.out(output).cap = Some(Way { from, to });
+        let span = self.spec(output).shed_fade;
+        if span.is_zero() {
+            self.change(output, Move::Fade, |_| {});
+            self.shed_arrived(output);
+        } else {
+            self.start(output, OutputTimer::Shed, span);
+        }
+    }
+
+    /// The shed, or its release, has arrived.
+    pub(super) fn shed_arrived(&mut self, output: u8) {
+        let out = self.out(output);
+        out.cap = match out.cap {
+            Some(way) if out.shed => Some(Way::at(way.to)),
+            _ => None,
+        };
+    }
+}

@@ -1,0 +1,145 @@
+//! What can be seen of an output from outside.
+
+use super::chain::{fade_span, limit_span};
+use super::{Controller, OutputTimer, Settings, State, Timer};
+use crate::{Effects, Level, Span};
+
+/// How an output stands at a moment.
+#[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
+pub struct View {
+    /// Its state: what `is on` and `is off` speak of.
+    pub state: State,
+    /// The asked level.
+    pub asked: Level,
+    /// The target: what `is 50 %` speaks of.
+    pub target: Level,
+    /// The light that truly shows.
+    pub light: Level,
+    /// Where the light is going; the same when it stands.
+    pub light_to: Level,
+    /// How long it takes to get there, in a straight line.
+    pub within: Span,
+    /// Whether the relay or contact is truly closed.
+    pub closed: bool,
+    /// Whether the output is occupied (OUT-3).
+    pub occupied: bool,
+    /// The latch mark (OUT-18).
+    pub latch: bool,
+    /// The by-hand mark (OUT-6).
+    pub by_hand: bool,
+    /// Emergency light (OUT-13).
+    pub emergency: bool,
+    /// A shed is in force (OUT-14).
+    pub shed: bool,
+}
+
+impl Controller {
+    /// Whether the controller has power.
+    #[must_use]
+    pub fn is_powered(&self) -> bool {
+        self.powered
+    }
+
+    /// Whether the source is believed lost (OUT-11), by its index in `Settings::heard`.
+    #[must_use]
+    pub fn is_lost(&self, heard: u8) -> bool {
+        self.heard[usize::from(heard)].lost
+    }
+
+    /// Whether nothing is known of the source, by its index in `Settings::heard`.
+    #[must_use]
+    pub fn is_unknown(&self, heard: u8) -> bool {
+        self.heard[usize::from(heard)].said == super::state::Said::Unknown
+    }
+
+    /// Whether a ramp of the output runs, and the press it belongs to.
+    #[must_use]
+    pub fn ramp_owner(&self, output: u8) -> Option<Option<u8>> {
+        let out = &self.outputs[usize::from(output)];
+        out.ramp.map(|_| out.owner)
+    }
+
+    /// How an output stands, by its index in `Settings::outputs`.
+    #[must_use]
+    pub fn view(&self, settings: &Settings, output: u8, fx: &impl Effects<Timer = Timer>) -> View {
+        let out = &self.outputs[usize::from(output)];
+        let spec = &settings.outputs[usize::from(output)];
+        let target = self.target_now(settings, output, fx);
+        let light = self.light_now(settings, output, fx);
+        let (light_to, within) = self.way_of_light(settings, output, fx);
+        let mut view = View {
+            state: out.state,
+            asked: self.asked_now(settings, output, fx),
+            target,
+            light,
+            light_to,
+            within,
+            closed: out.closed,
+            occupied: out.occupied,
+            latch: out.latch,
+            by_hand: out.by_hand,
+            emergency: out.emergency,
+            shed: out.shed,
+        };
+        if !self.powered {
+            view.show(Level::OFF);
+            view.closed = spec.rest_closed;
+        }
+        match out.stuck {
+            Some(false) => {
+                view.closed = false;
+                view.show(Level::OFF);
+            }
+            Some(true) => {
+                view.closed = true;
+                if self.powered && light.is_off() {
+                    view.show(spec.low_trim);
+                }
+            }
+            None => {}
+        }
+        view
+    }
+
+    /// Where the light is going in a straight line, and how long that takes.
+    fn way_of_light(
+        &self,
+        settings: &Settings,
+        output: u8,
+        fx: &impl Effects<Timer = Timer>,
+    ) -> (Level, Span) {
+        let out = &self.outputs[usize::from(output)];
+        let spec = &settings.outputs[usize::from(output)];
+        let left = |timer| fx.remaining(Timer::Output(output, timer));
+        let target = self.target_now(settings, output, fx);
+        if let (Some(fade), Some(left)) = (out.fade, left(OutputTimer::Fade)) {
+            debug_assert!(
+                left <= fade_span(spec, fade),
+                "a fade never outlasts its span"
+            );
+            return (target, left);
+        }
+        let asked = self.asked_now(settings, output, fx);
+        let limit = self.limit_now(settings, output, fx);
+        let cap = self.cap_now(settings, output, fx);
+        if let (Some(to), Some(left)) = (out.ramp, left(OutputTimer::Ramp)) {
+            return (self.chain(settings, output, to, limit, cap), left);
+        }
+        if let Some(left) = left(OutputTimer::Limit) {
+            debug_assert!(left <= limit_span(settings, output, out.limit));
+            return (self.chain(settings, output, asked, out.limit.to, cap), left);
+        }
+        if let (Some(way), Some(left)) = (out.cap, left(OutputTimer::Shed)) {
+            return (self.chain(settings, output, asked, limit, way.to), left);
+        }
+        (target, Span::ZERO)
+    }
+}
+
+impl View {
+    fn show(&mut self, light: Level) {
+        self.light = light;
+        self.light_to = light;
+        self.within = Span::ZERO;
+    }
+}

@@ -1,0 +1,72 @@
+//! One input at work: the controller, its settings and the outside together.
+
+use super::state::{LinkState, OutputState};
+use super::{Controller, Link, Output, OutputTimer, Settings, State, Timer};
+use crate::{Effects, Note, Span};
+
+/// The outside of a controller: its effects, and notes that name one of its outputs.
+pub trait Outside: Effects<Timer = Timer> {
+    /// Says what an output did, or why it did nothing.
+    fn note_output(&mut self, output: u8, note: Note);
+}
+
+/// One input at work.
+pub(super) struct Work<'a, F> {
+    pub(super) it: &'a mut Controller,
+    pub(super) settings: &'a Settings,
+    pub(super) fx: &'a mut F,
+}
+
+impl<F: Outside> Work<'_, F> {
+    pub(super) fn out(&mut self, output: u8) -> &mut OutputState {
+        &mut self.it.outputs[usize::from(output)]
+    }
+
+    pub(super) fn state(&self, output: u8) -> State {
+        self.it.outputs[usize::from(output)].state
+    }
+
+    pub(super) fn spec(&self, output: u8) -> &Output {
+        &self.settings.outputs[usize::from(output)]
+    }
+
+    pub(super) fn start(&mut self, output: u8, timer: OutputTimer, span: Span) {
+        self.fx.start(Timer::Output(output, timer), span);
+    }
+
+    pub(super) fn stop(&mut self, output: u8, timer: OutputTimer) {
+        self.fx.stop(Timer::Output(output, timer));
+    }
+
+    pub(super) fn say(&mut self, output: u8, note: Note) {
+        self.fx.note_output(output, note);
+    }
+
+    /// The number of links there are or may be.
+    pub(super) fn link_count(&self) -> u8 {
+        self.settings.links.len() as u8
+    }
+
+    /// The number of outputs.
+    pub(super) fn output_count(&self) -> u8 {
+        self.settings.outputs.len() as u8
+    }
+
+    pub(super) fn link(&self, link: u8) -> (&Link, LinkState) {
+        let index = usize::from(link);
+        (&self.settings.links[index], self.it.links[index])
+    }
+
+    /// The settings and states of the stored links of an output.
+    pub(super) fn links_of(&self, output: u8) -> impl Iterator<Item = (&Link, LinkState)> {
+        (self.settings.links.iter())
+            .zip(self.it.links.iter().copied())
+            .filter(move |(link, state)| link.output == output && state.stored)
+    }
+
+    /// Whether two outputs are switched by one relay (OUT-2). Every output is with itself.
+    pub(super) fn share_relay(&self, one: u8, other: u8) -> bool {
+        let relay = self.spec(one).relay;
+        one == other || (relay.is_some() && relay == self.spec(other).relay)
+    }
+}
