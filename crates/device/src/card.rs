@@ -6,7 +6,7 @@
 //! Invariants: the linger runs while lingering; a reader without power runs nothing.
 
 use crate::effects::start_if_set;
-use crate::{Effects, Fault, Ignored, Note, Payload, Span};
+use crate::{Effects, Fault, Flaw, Ignored, Note, Payload, Span};
 
 /// Reports a card as *in* at once and as *out* when its linger has ended.
 #[derive(Clone, Debug, Default, Eq, Hash, PartialEq)]
@@ -62,6 +62,7 @@ impl Reader {
         match before {
             _ if self.cut => effects.note(Note::Ignored(Ignored::NoPower)),
             State::In => effects.note(Note::Ignored(Ignored::NoChange)),
+            State::Lingering if settings.flaw == Some(Flaw::LingerNotCancelled) => {}
             State::Lingering => effects.stop(Timer::Linger),
             State::Out => self.report(settings, effects),
         }
@@ -247,6 +248,8 @@ pub struct Settings {
     pub report: Option<Span>,
     /// Whether a card that does not belong to the room is ignored and reported.
     pub verifies: bool,
+    /// A seeded flaw; `None` in every room that is meant.
+    pub flaw: Option<Flaw>,
 }
 
 impl Default for Settings {
@@ -255,6 +258,7 @@ impl Default for Settings {
             linger: Span::from_seconds(30),
             report: Some(Span::from_minutes(4)),
             verifies: false,
+            flaw: None,
         }
     }
 }

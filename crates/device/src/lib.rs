@@ -14,6 +14,7 @@
 extern crate alloc;
 
 mod effects;
+mod flaw;
 mod frame;
 mod note;
 #[cfg(test)]
@@ -29,6 +30,7 @@ pub mod signal;
 pub mod switch;
 
 pub use effects::Effects;
+pub use flaw::Flaw;
 pub use frame::{Frame, Payload, Receiver, Signal};
 pub use note::{Fault, Ignored, Note};
 pub use units::{Illuminance, Level, Points, Span};

@@ -8,7 +8,7 @@
 //! without power runs nothing.
 
 use crate::effects::start_if_set;
-use crate::{Effects, Ignored, Illuminance, Note, Payload, Span};
+use crate::{Effects, Flaw, Ignored, Illuminance, Note, Payload, Span};
 
 /// Reports presence at once and absence a time delay after the last event that counts.
 #[derive(Clone, Debug, Default, Eq, Hash, PartialEq)]
@@ -100,6 +100,9 @@ impl Sensor {
     /// There is a sound.
     #[inline]
     pub fn handle_sound(&mut self, settings: &Settings, effects: &mut impl Effects<Timer = Timer>) {
+        if settings.flaw == Some(Flaw::SoundTurnsOn) && settings.sound {
+            return self.handle_motion(settings, Illuminance::default(), effects);
+        }
         let ignored = match self.state {
             State::Off => Ignored::NoPower,
             State::WarmingUp => Ignored::WarmingUp,
@@ -227,6 +230,7 @@ impl Sensor {
                 effects.start(Timer::Delay, self.delay(settings));
                 self.report(settings, effects);
             }
+            Timer::Window if settings.flaw == Some(Flaw::WindowNeverCloses) => {}
             Timer::Window => {
                 if self.state == State::Vacant {
                     effects.stop(Timer::Grace);
@@ -291,6 +295,9 @@ impl Sensor {
     /// A sound that counts restarts the time delay and never the window.
     fn prolong(&mut self, settings: &Settings, effects: &mut impl Effects<Timer = Timer>) {
         effects.start(Timer::Delay, self.delay(settings));
+        if settings.flaw == Some(Flaw::SoundRearmsWindow) {
+            effects.start(Timer::Window, settings.window);
+        }
         self.go_blind(settings, Blind::Sound, effects);
     }
 
@@ -496,6 +503,8 @@ pub struct Settings {
     pub dead_time: Span,
     /// Ambient hold-off: motion above this illuminance is reported with the mark *bright*.
     pub hold_off: Option<Illuminance>,
+    /// A seeded flaw; `None` in every room that is meant.
+    pub flaw: Option<Flaw>,
 }
 
 impl Default for Settings {
@@ -511,6 +520,7 @@ impl Default for Settings {
             warm_up: Span::from_seconds(45),
             dead_time: Span::from_ms(100),
             hold_off: None,
+            flaw: None,
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use super::state::{Dark, Fade, OutputState, Way};
 use super::{Controller, Output, OutputTimer, Settings, State, Timer};
-use crate::{Effects, Level, Note, Span};
+use crate::{Effects, Flaw, Level, Note, Span};
 
 /// How the light gets to a new target.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -106,8 +106,10 @@ impl Controller {
             };
             wanted.min(limit).min(cap).max(spec.low_trim)
         };
-        if out.emergency {
+        if out.emergency && settings.flaw != Some(Flaw::EmergencyNotFull) {
             Level::FULL
+        } else if settings.flaw == Some(Flaw::FloorYields) {
+            level
         } else {
             level.max(spec.floor.unwrap_or(Level::OFF))
         }

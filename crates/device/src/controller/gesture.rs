@@ -5,7 +5,7 @@ use super::settings::Role;
 use super::state::{Dark, Stage, Way};
 use super::work::Work;
 use super::{OutputTimer, Outside, State, Timer, chain};
-use crate::{Ignored, Level, Note, switch};
+use crate::{Flaw, Ignored, Level, Note, switch};
 
 use super::rules::Off;
 
@@ -32,6 +32,12 @@ impl<F: Outside> Work<'_, F> {
         };
         let gesture = &mut self.it.buttons[usize::from(button)];
         match core::mem::take(&mut gesture.stage) {
+            Stage::Idle if self.settings.flaw == Some(Flaw::LoneUpActs) => {
+                self.press(heard, number);
+                self.fx.stop(Timer::Threshold(button));
+                self.it.buttons[usize::from(button)].stage = Stage::Idle;
+                self.tap(button);
+            }
             Stage::Idle => self.fx.note(Note::Ignored(Ignored::LoneUp)),
             Stage::Pending => {
                 self.fx.stop(Timer::Threshold(button));
@@ -92,6 +98,10 @@ impl<F: Outside> Work<'_, F> {
             self.say(output, Note::Ignored(Ignored::AlreadyOff));
             return self.forget_press(output);
         }
+        if self.state(output) == State::Warning && self.flawed(Flaw::OffEatenByWarning) {
+            self.restore_by_press(output);
+            return self.end_press(output);
+        }
         self.turn_off(output, Off::Hand);
         self.forget_press(output);
     }
@@ -103,7 +113,7 @@ impl<F: Outside> Work<'_, F> {
                 return work.tap_down(output);
             }
             match work.state(output) {
-                _ if work.is_captive(output) => {
+                _ if work.is_captive(output) && !work.flawed(Flaw::SceneIgnoresCaptive) => {
                     work.say(output, Note::Ignored(Ignored::Captive));
                     return work.forget_press(output);
                 }
@@ -248,6 +258,9 @@ impl<F: Outside> Work<'_, F> {
 
     /// The ramp has met its trim: it ends by itself, released or not (SW-6).
     pub(super) fn ramp_ended(&mut self, output: u8) {
+        if self.flawed(Flaw::EndlessRamp) {
+            return;
+        }
         self.end_press(output);
     }
 
@@ -278,7 +291,7 @@ impl<F: Outside> Work<'_, F> {
     fn keep_after_press(&mut self, output: u8) {
         self.out(output).latch = false;
         let hold = self.spec(output).press_hold;
-        if !hold.is_zero() {
+        if !hold.is_zero() && !self.flawed(Flaw::PressHoldMissing) {
             self.out(output).press_hold = true;
             self.start(output, OutputTimer::PressHold, hold);
         }

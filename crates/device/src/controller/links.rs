@@ -4,6 +4,7 @@ use super::settings::{Lost, Role};
 use super::state::Said;
 use super::work::Work;
 use super::{HeardKind, Outside, Timer};
+use crate::{Flaw, Span};
 
 impl<F: Outside> Work<'_, F> {
     /// A sensor says that somebody is there.
@@ -23,7 +24,7 @@ impl<F: Outside> Work<'_, F> {
         let (output, role) = self.end_of(link);
         let state = &mut self.it.links[usize::from(link)];
         let was = core::mem::replace(&mut state.occupied, true);
-        if core::mem::take(&mut state.run_on) {
+        if core::mem::take(&mut state.run_on) && !self.flawed(Flaw::RunOnNotForgotten) {
             self.fx.stop(Timer::RunOn(link));
         }
         self.weigh_occupancy(output);
@@ -45,7 +46,7 @@ impl<F: Outside> Work<'_, F> {
             if !is_occupancy(&role) {
                 return;
             }
-            let run_on = work.settings.links[usize::from(link)].run_on;
+            let run_on = work.run_on_of(link);
             let state = &mut work.it.links[usize::from(link)];
             if !state.occupied {
                 work.weigh_occupancy(output);
@@ -56,6 +57,17 @@ impl<F: Outside> Work<'_, F> {
                 work.fx.start(Timer::RunOn(link), run_on);
             }
         });
+    }
+
+    fn run_on_of(&self, link: u8) -> Span {
+        let links = &self.settings.links;
+        let own = &links[usize::from(link)];
+        let shared =
+            (links.iter()).find(|other| other.heard == own.heard && is_occupancy(&other.role));
+        match shared {
+            Some(first) if self.flawed(Flaw::SharedRunOn) => first.run_on,
+            _ => own.run_on,
+        }
     }
 
     pub(super) fn run_on_ended(&mut self, link: u8) {
@@ -72,11 +84,17 @@ impl<F: Outside> Work<'_, F> {
         if sets_back && last {
             self.set_back(output);
         }
+        if self.flawed(Flaw::VacantOnFirst) && self.out(output).occupied {
+            return self.become_vacant(output);
+        }
         self.weigh_occupancy(output);
     }
 
     /// OUT-11: a lost sensor counts as vacant, or by setting as occupied.
     pub(super) fn lose_occupancy(&mut self, heard: u8) {
+        if self.flawed(Flaw::LostHolds) {
+            return;
+        }
         let keeps = (self.settings.links.iter())
             .any(|link| link.heard == heard && link.lost == Lost::Occupied);
         if keeps {

@@ -5,7 +5,7 @@ use super::settings::{Role, Warning};
 use super::state::{Dark, Grace};
 use super::work::Work;
 use super::{OutputTimer, Outside, State};
-use crate::{Fault, Ignored, Level, Note, Span};
+use crate::{Fault, Flaw, Ignored, Level, Note, Span};
 
 /// Who turns an output off.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -76,7 +76,10 @@ impl<F: Outside> Work<'_, F> {
         self.stop_press_hold(output);
         self.stop(output, OutputTimer::OffAfter);
         self.stop_dark(output);
-        let latch = why == Off::Hand && (was_warning || self.links_occupied(output));
+        let latch = why == Off::Hand
+            && (was_warning || self.links_occupied(output))
+            && !self.flawed(Flaw::HandOffForgotten)
+            && !self.flawed(Flaw::GraceAfterHandOff);
         self.change(output, Move::Fade, |out| {
             out.state = State::Off;
             out.by_hand = false;
@@ -90,7 +93,8 @@ impl<F: Outside> Work<'_, F> {
         self.forget_for_card(output, why);
         self.hold_still(output, self.spec(output).minimum_off);
         let grace = self.spec(output).grace;
-        if why == Off::Vacancy && self.spec(output).drive.lights() && !grace.is_zero() {
+        let graceful = why == Off::Vacancy || self.flawed(Flaw::GraceAfterHandOff);
+        if graceful && self.spec(output).drive.lights() && !grace.is_zero() {
             self.out(output).grace = Grace::ReEntry;
             self.start(output, OutputTimer::Grace, grace);
         } else if !self.out(output).occupied {
@@ -125,6 +129,9 @@ impl<F: Outside> Work<'_, F> {
     }
 
     fn forget_marks(&mut self, output: u8) {
+        if self.flawed(Flaw::LatchNeverCleared) {
+            return;
+        }
         let out = self.out(output);
         let marked = out.latch || out.by_hand;
         out.latch = false;
@@ -169,7 +176,7 @@ impl<F: Outside> Work<'_, F> {
     }
 
     /// OUT-8: the output has become vacant.
-    fn become_vacant(&mut self, output: u8) {
+    pub(super) fn become_vacant(&mut self, output: u8) {
         self.out(output).occupied = false;
         self.say(output, Note::OutputVacant);
         match self.state(output) {
@@ -208,7 +215,8 @@ impl<F: Outside> Work<'_, F> {
         let level = (self.links_of(output))
             .filter_map(|(link, _)| link.setback)
             .max();
-        let (Some(level), State::On) = (level, self.state(output)) else {
+        let lights_up = self.flawed(Flaw::SetbackLightsDark) && self.state(output) == State::Off;
+        let (Some(level), true) = (level, lights_up || self.state(output) == State::On) else {
             return;
         };
         self.end_ramp(output);
@@ -299,6 +307,9 @@ impl<F: Outside> Work<'_, F> {
             out.warning_of_sweep = false;
             out.sweep_due |= of_sweep;
         });
+        if self.flawed(Flaw::RestoreForgetsLevel) {
+            self.change(output, Move::Fade, |out| out.asked = Level::FULL);
+        }
         let asked = self.out(output).asked;
         self.say(output, Note::Restored(asked));
     }
@@ -319,6 +330,9 @@ impl<F: Outside> Work<'_, F> {
         match self.state(output) {
             State::Setback | State::Warning => self.restore(output),
             State::On => match preset {
+                Some(level) if self.flawed(Flaw::PresetBeatsHand) => {
+                    self.change(output, Move::Fade, |out| out.asked = level);
+                }
                 Some(_) if self.out(output).by_hand => {
                     self.say(output, Note::Ignored(Ignored::ByHand));
                 }
@@ -365,7 +379,7 @@ impl<F: Outside> Work<'_, F> {
 
     /// OUT-16: whether a change has to wait for the minimum on- or off-time.
     fn waits(&mut self, output: u8, on: bool) -> bool {
-        if !self.out(output).minimum {
+        if !self.out(output).minimum || self.flawed(Flaw::NoMinimumTimes) {
             return false;
         }
         let is_on = self.state(output) != State::Off;

@@ -6,7 +6,7 @@ use super::settings::{Role, Warning};
 use super::state::Said;
 use super::work::Work;
 use super::{OutputTimer, Outside, State};
-use crate::{Ignored, Level, Note, Span};
+use crate::{Flaw, Ignored, Level, Note, Span};
 
 impl<F: Outside> Work<'_, F> {
     /// Opening hours: sweeps are over, and what opens turns on.
@@ -67,7 +67,9 @@ impl<F: Outside> Work<'_, F> {
     fn sweep(&mut self, output: u8) {
         match self.state(output) {
             State::Off | State::Warning => {}
-            State::On | State::Setback if self.out(output).occupied => {
+            State::On | State::Setback
+                if self.out(output).occupied && !self.flawed(Flaw::SweepIgnoresOccupied) =>
+            {
                 self.out(output).sweep_due = true;
                 self.say(output, Note::PassedOver);
             }
@@ -105,6 +107,7 @@ impl<F: Outside> Work<'_, F> {
         self.out(output).sweep_due = false;
         if let Some((_, longest)) = self.sweep_role(output)
             && !longest.is_zero()
+            && !self.flawed(Flaw::EndlessOverride)
         {
             self.start(output, OutputTimer::Override, longest);
             self.say(output, Note::Override(longest));

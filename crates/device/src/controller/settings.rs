@@ -4,7 +4,7 @@
 
 use alloc::vec::Vec;
 
-use crate::{Illuminance, Level, Points, Span, switch};
+use crate::{Flaw, Illuminance, Level, Points, Span, switch};
 
 /// What is set on a controller.
 #[derive(Clone, Debug, Eq, Hash, PartialEq)]
@@ -23,6 +23,8 @@ pub struct Settings {
     pub ramp: Span,
     /// How long a learning window stays open (LINK-1).
     pub learning: Span,
+    /// A seeded flaw; `None` in every room that is meant.
+    pub flaw: Option<Flaw>,
 }
 
 /// A source that the controller may hear.
@@ -295,6 +297,7 @@ impl Default for Settings {
             hold_threshold: Span::from_ms(500),
             ramp: Span::from_seconds(4),
             learning: Span::from_seconds(30),
+            flaw: None,
         }
     }
 }

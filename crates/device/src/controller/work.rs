@@ -2,7 +2,7 @@
 
 use super::state::{LinkState, OutputState};
 use super::{Controller, Link, Output, OutputTimer, Settings, State, Timer};
-use crate::{Effects, Note, Span};
+use crate::{Effects, Flaw, Note, Span};
 
 /// The outside of a controller: its effects, and notes that name one of its outputs.
 pub trait Outside: Effects<Timer = Timer> {
@@ -28,6 +28,11 @@ impl<F: Outside> Work<'_, F> {
 
     pub(super) fn spec(&self, output: u8) -> &Output {
         &self.settings.outputs[usize::from(output)]
+    }
+
+    /// Whether this flaw is seeded.
+    pub(super) fn flawed(&self, flaw: Flaw) -> bool {
+        self.settings.flaw == Some(flaw)
     }
 
     pub(super) fn start(&mut self, output: u8, timer: OutputTimer, span: Span) {
