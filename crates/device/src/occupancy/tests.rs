@@ -1150,6 +1150,7 @@ fn settings() -> impl Strategy<Value = Settings> {
         dead_time: numbers.4,
         report: choices.1,
         repeat: choices.2,
+        flaw: None,
         hold_off: choices.3.map(Illuminance::from_lux),
     })
 }
