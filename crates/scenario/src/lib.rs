@@ -5,7 +5,9 @@
 
 pub mod diagnostic;
 pub mod keys;
+pub mod room_file;
 pub mod script;
+pub mod sequence_file;
 pub mod source;
 pub mod words;
 

@@ -11,9 +11,9 @@ mod value;
 
 use device::{Illuminance, Level, Span};
 
-pub use read::{Reader, inside};
+pub use read::{Reader, inside, misplaced};
 pub use reference::reference;
-pub use section::{Entry, Item, Located, NamedSection, Section};
+pub use section::{Entry, Item, Located, NamedMap, NamedSection, Section};
 pub use syntax::parse;
 pub use value::parse_text;
 
@@ -123,6 +123,11 @@ pub enum Value {
     Named(&'static Table),
     /// A table that may be repeated: `[[links]]`.
     Many(&'static Table),
+    /// Named tables of values by name, and how their header is written: `[scenes.NAME]`.
+    Maps(&'static str, &'static Self),
     /// Values by name: `{ desk-lights = "120 lx" }`.
     Map(&'static Self),
 }
+
+#[cfg(test)]
+mod tests;

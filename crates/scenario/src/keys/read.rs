@@ -6,7 +6,7 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::section::{Entry, Item, Located, NamedSection, Section};
+use super::section::{Entry, Item, Located, NamedMap, NamedSection, Section};
 use super::syntax::kind;
 use super::{Key, Need, Table, Value, parse_text};
 use crate::diagnostic::nearest;
@@ -75,7 +75,10 @@ impl<'a> Reader<'a> {
             }
         }
         self.missing_keys(table, values, &section);
-        self.misplaced_keys(&mut section);
+        if let Some(word) = section.deciding_word() {
+            let misplaced = misplaced(self.root, &mut section, word);
+            self.diagnostics.extend(misplaced);
+        }
         section
     }
 
@@ -103,7 +106,12 @@ impl<'a> Reader<'a> {
                 Some(Item::Table(self.section(table, values, key_place)))
             }
             (Value::Named(table), DeValue::Table(values)) => Some(self.named(table, values)),
-            (Value::Map(value), DeValue::Table(values)) => Some(self.map(name, value, values)),
+            (Value::Map(value), DeValue::Table(values)) => {
+                Some(Item::Map(self.map(name, value, values)))
+            }
+            (Value::Maps(header, value), DeValue::Table(values)) => {
+                Some(self.maps(name, header, value, values))
+            }
             (Value::Many(table), DeValue::Array(values)) => Some(self.many(table, values)),
             (Value::OneOrMany(value) | Value::List(value), DeValue::Array(values)) => {
                 let mut list = Vec::new();
@@ -127,7 +135,14 @@ impl<'a> Reader<'a> {
                 self.wrong_type(name, value, given, place);
                 None
             }
-            (Value::Table(_) | Value::Named(_) | Value::Many(_) | Value::Map(_), _) => {
+            (
+                Value::Table(_)
+                | Value::Named(_)
+                | Value::Many(_)
+                | Value::Map(_)
+                | Value::Maps(..),
+                _,
+            ) => {
                 self.wrong_type(name, value, given, place);
                 None
             }
@@ -151,20 +166,7 @@ impl<'a> Reader<'a> {
                 continue;
             };
             let DeValue::Table(values) = value.get_ref() else {
-                self.diagnostics.push(Diagnostic::error(
-                    "wrong type",
-                    place,
-                    format!(
-                        "`{}` is {}, not {}",
-                        name.value,
-                        kind(value.get_ref()),
-                        table.what
-                    ),
-                    format!(
-                        "write its header: {}",
-                        table.header.replace("NAME", &name.value)
-                    ),
-                ));
+                self.not_a_table(&name, value.get_ref(), table.header);
                 continue;
             };
             let section = self.section(table, values, place);
@@ -174,7 +176,29 @@ impl<'a> Reader<'a> {
         Item::Named(sections)
     }
 
-    fn map(&mut self, key: &str, value: &Value, values: &DeTable<'_>) -> Item {
+    fn maps(&mut self, key: &str, header: &str, value: &Value, values: &DeTable<'_>) -> Item {
+        let mut maps = Vec::new();
+        for (name, given) in values.iter() {
+            let Some(name) = self.name(name) else {
+                continue;
+            };
+            let DeValue::Table(values) = given.get_ref() else {
+                self.not_a_table(&name, given.get_ref(), header);
+                continue;
+            };
+            let values = self.map(key, value, values);
+            maps.push(NamedMap { name, values });
+        }
+        maps.sort_by_key(|map| map.name.place);
+        Item::Maps(maps)
+    }
+
+    fn map(
+        &mut self,
+        key: &str,
+        value: &Value,
+        values: &DeTable<'_>,
+    ) -> Vec<(Located<String>, Located<Item>)> {
         let mut map = Vec::new();
         for (name, given) in values.iter() {
             let place = self.place(given.span());
@@ -190,7 +214,16 @@ impl<'a> Reader<'a> {
             }
         }
         map.sort_by_key(|(name, _)| name.place);
-        Item::Map(map)
+        map
+    }
+
+    fn not_a_table(&mut self, name: &Located<String>, given: &DeValue<'_>, header: &str) {
+        self.diagnostics.push(Diagnostic::error(
+            "wrong type",
+            name.place,
+            format!("`{}` is {} here", name.value, kind(given)),
+            format!("write its header: {}", header.replace("NAME", &name.value)),
+        ));
     }
 
     fn many(&mut self, table: &'static Table, values: &toml::de::DeArray<'_>) -> Item {
@@ -312,58 +345,48 @@ impl<'a> Reader<'a> {
         }
     }
 
-    /// Keys that make no sense with the word of the deciding key.
-    fn misplaced_keys(&mut self, section: &mut Section) {
-        let table = section.table;
-        let Some(word) = (!table.by.is_empty())
-            .then(|| section.word(table.by))
-            .flatten()
-        else {
-            return;
-        };
-        for key in table.keys {
-            let Some(entry) = section.entries.get(key.name) else {
-                continue;
-            };
-            if allowed(key, section) {
-                continue;
-            }
-            let fitting = crate::diagnostic::one_of(key.only.iter().copied());
-            let others: Vec<&str> = owners(self.root, key.name)
-                .iter()
-                .filter(|owner| !std::ptr::eq(**owner, table))
-                .map(|owner| owner.header)
-                .collect();
-            let hint = if others.is_empty() {
-                format!("remove it, or write {} = {fitting}", table.by)
-            } else {
-                format!(
-                    "remove it; `{}` goes with {} {fitting}, or into {}",
-                    key.name,
-                    table.by,
-                    crate::diagnostic::one_of(others)
-                )
-            };
-            let mut diagnostic = Diagnostic::error(
-                "wrong place",
-                entry.key,
-                format!(
-                    "`{}` means nothing with {} = \"{word}\"",
-                    key.name, table.by
-                ),
-                hint,
-            );
-            if let Some(deciding) = section.entries.get(table.by) {
-                diagnostic = diagnostic.related(deciding.value.place, "because of this");
-            }
-            self.diagnostics.push(diagnostic);
-            section.entries.remove(key.name);
-        }
-    }
-
     fn place(&self, range: Range<usize>) -> Place {
         Place::new(self.file, range)
     }
+}
+
+/// Takes out the keys that make no sense with this word of the deciding key, and reports them.
+pub fn misplaced(root: &'static Table, section: &mut Section, word: &str) -> Vec<Diagnostic> {
+    let table = section.table;
+    let mut diagnostics = Vec::new();
+    for key in table.keys {
+        if key.only.is_empty() || key.only.contains(&word) {
+            continue;
+        }
+        let Some(entry) = section.entries.remove(key.name) else {
+            continue;
+        };
+        let fitting = crate::diagnostic::one_of(key.only.iter().copied());
+        let others: Vec<&str> = owners(root, key.name)
+            .iter()
+            .filter(|owner| !std::ptr::eq(**owner, table))
+            .map(|owner| owner.header)
+            .collect();
+        let hint = if others.is_empty() {
+            format!("remove it; it goes with {} = {fitting}", table.by)
+        } else {
+            let others = crate::diagnostic::one_of(others);
+            format!(
+                "remove it; it goes with {} = {fitting}, or into {others}",
+                table.by
+            )
+        };
+        let message = format!(
+            "`{}` means nothing with {} = \"{word}\"",
+            key.name, table.by
+        );
+        let mut diagnostic = Diagnostic::error("wrong place", entry.key, message, hint);
+        if let Some(deciding) = section.entries.get(table.by) {
+            diagnostic = diagnostic.related(deciding.value.place, "because of this");
+        }
+        diagnostics.push(diagnostic);
+    }
+    diagnostics
 }
 
 /// The place of a stretch of a text whose whole value stands at `place`.
@@ -387,7 +410,7 @@ fn allowed(key: &Key, section: &Section) -> bool {
         return true;
     }
     // Without the deciding word nothing is out of place; its absence has its own message.
-    match section.word(section.table.by) {
+    match section.deciding_word() {
         Some(word) => key.only.contains(&word),
         None => !matches!(key.need, Need::Required),
     }
@@ -417,7 +440,10 @@ fn collect(table: &'static Table, tables: &mut BTreeMap<&'static str, &'static T
 fn collect_value(value: &'static Value, tables: &mut BTreeMap<&'static str, &'static Table>) {
     match value {
         Value::Table(table) | Value::Named(table) | Value::Many(table) => collect(table, tables),
-        Value::List(value) | Value::OneOrMany(value) | Value::Map(value) => {
+        Value::List(value)
+        | Value::OneOrMany(value)
+        | Value::Map(value)
+        | Value::Maps(_, value) => {
             collect_value(value, tables);
         }
         _ => {}

@@ -44,7 +44,7 @@ pub(crate) fn example(value: &Value) -> String {
             Some(key) => format!("{{ {} = {} }}", key.name, example(&key.value)),
             None => "{}".to_owned(),
         },
-        Value::Named(_) | Value::Many(_) => "…".to_owned(),
+        Value::Named(_) | Value::Many(_) | Value::Maps(..) => "…".to_owned(),
         Value::Map(value) => format!("{{ desk-lights = {} }}", example(value)),
     }
 }
@@ -105,6 +105,7 @@ pub(crate) fn takes(value: &Value) -> String {
             "" => "a table".to_owned(),
             header => format!("tables `{header}`"),
         },
+        Value::Maps(header, _) => format!("tables `{header}`"),
         Value::Map(value) => format!("for each name {}", takes(value)),
     }
 }
@@ -133,7 +134,10 @@ fn inner(value: &'static Value, text: &mut String, done: &mut Vec<*const Table>)
         Value::Table(table) | Value::Named(table) | Value::Many(table) => {
             section(table, text, done);
         }
-        Value::List(value) | Value::OneOrMany(value) | Value::Map(value) => {
+        Value::List(value)
+        | Value::OneOrMany(value)
+        | Value::Map(value)
+        | Value::Maps(_, value) => {
             inner(value, text, done);
         }
         _ => {}
@@ -150,7 +154,7 @@ fn row(table: &Table, key: &Key) -> String {
         String::new()
     } else {
         format!(
-            " *Only {} {}.*",
+            " *Only with {} {}.*",
             table.by,
             crate::diagnostic::one_of(key.only.iter().copied())
         )

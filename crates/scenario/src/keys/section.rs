@@ -63,6 +63,8 @@ pub enum Item {
     Many(Vec<Section>),
     /// Values by name.
     Map(Vec<(Located<String>, Located<Item>)>),
+    /// Named tables of values by name.
+    Maps(Vec<NamedMap>),
 }
 
 /// A table with a name.
@@ -72,6 +74,15 @@ pub struct NamedSection {
     pub name: Located<String>,
     /// Its keys.
     pub section: Section,
+}
+
+/// A named table of values by name.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NamedMap {
+    /// Its name.
+    pub name: Located<String>,
+    /// Its values, in the order of the file.
+    pub values: Vec<(Located<String>, Located<Item>)>,
 }
 
 /// A value and the key it was given for.
@@ -110,6 +121,15 @@ impl Section {
             table,
             place,
             entries: BTreeMap::new(),
+        }
+    }
+
+    /// The word of the key that decides which other keys make sense, when it was given.
+    #[must_use]
+    pub fn deciding_word(&self) -> Option<&'static str> {
+        match self.table.by {
+            "" => None,
+            by => self.word(by),
         }
     }
 
@@ -326,6 +346,15 @@ impl Section {
     pub fn map(&self, key: &str) -> &[(Located<String>, Located<Item>)] {
         match self.given(key).map(|entry| &entry.value.value) {
             Some(Item::Map(values)) => values,
+            _ => &[],
+        }
+    }
+
+    /// Named tables of values by name, in the order of the file.
+    #[must_use]
+    pub fn maps(&self, key: &str) -> &[NamedMap] {
+        match self.given(key).map(|entry| &entry.value.value) {
+            Some(Item::Maps(maps)) => maps,
             _ => &[],
         }
     }
