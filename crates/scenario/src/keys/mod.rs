@@ -14,6 +14,7 @@ use device::{Illuminance, Level, Span};
 pub use read::{Reader, inside, misplaced};
 pub use reference::reference;
 pub use section::{Entry, Item, Located, NamedMap, NamedSection, Section};
+pub(crate) use syntax::kind;
 pub use syntax::parse;
 pub use value::parse_text;
 
@@ -125,6 +126,8 @@ pub enum Value {
     Many(&'static Table),
     /// Named tables of values by name, and how their header is written: `[scenes.NAME]`.
     Maps(&'static str, &'static Self),
+    /// The rows of a scenario, which are lists of lists and are read by the scenario itself.
+    Rows,
     /// Values by name: `{ desk-lights = "120 lx" }`.
     Map(&'static Self),
 }

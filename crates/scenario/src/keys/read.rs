@@ -127,6 +127,7 @@ impl<'a> Reader<'a> {
                 let value = self.item(name, one, given, place, key_place)?;
                 Some(Item::List(vec![Located { value, place }]))
             }
+            (Value::Rows, _) => Some(Item::Rows),
             (Value::YesNo, DeValue::Boolean(yes)) => Some(Item::YesNo(*yes)),
             (Value::Count(..), DeValue::Integer(number)) => {
                 self.parsed(name, value, &number.to_string(), place)

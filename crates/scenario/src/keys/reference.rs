@@ -45,6 +45,7 @@ pub(crate) fn example(value: &Value) -> String {
             None => "{}".to_owned(),
         },
         Value::Named(_) | Value::Many(_) | Value::Maps(..) => "…".to_owned(),
+        Value::Rows => "[[\"08:00\", \"wall-sensor\", \"motion\"]]".to_owned(),
         Value::Map(value) => format!("{{ desk-lights = {} }}", example(value)),
     }
 }
@@ -106,6 +107,7 @@ pub(crate) fn takes(value: &Value) -> String {
             header => format!("tables `{header}`"),
         },
         Value::Maps(header, _) => format!("tables `{header}`"),
+        Value::Rows => "rows, each a list of three texts".to_owned(),
         Value::Map(value) => format!("for each name {}", takes(value)),
     }
 }

@@ -65,6 +65,8 @@ pub enum Item {
     Map(Vec<(Located<String>, Located<Item>)>),
     /// Named tables of values by name.
     Maps(Vec<NamedMap>),
+    /// Rows; what they say is not kept here.
+    Rows,
 }
 
 /// A table with a name.

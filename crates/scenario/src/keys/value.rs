@@ -66,13 +66,16 @@ pub fn parse_text(value: &Value, text: &str) -> Result<Item, WordError> {
         Value::DayTime => day_time(text),
         Value::Zone => zone(text),
         Value::List(value) | Value::OneOrMany(value) => parse_text(value, text),
-        Value::Table(_) | Value::Named(_) | Value::Many(_) | Value::Map(_) | Value::Maps(..) => {
-            Err(WordError::whole(
-                text,
-                "a table is asked for here, not a text",
-                "write its keys one by one",
-            ))
-        }
+        Value::Table(_)
+        | Value::Named(_)
+        | Value::Many(_)
+        | Value::Map(_)
+        | Value::Maps(..)
+        | Value::Rows => Err(WordError::whole(
+            text,
+            "a table is asked for here, not a text",
+            "write its keys one by one",
+        )),
     }
 }
 

@@ -47,8 +47,9 @@ pub(super) fn check(tree: &Tree, found: &mut Vec<Problem>) -> io::Result<()> {
         .values()
         .map(|package| package.folder.as_str())
         .collect();
-    let map = tree.text(MAP).unwrap_or_default();
-    documented(&map, &folders, |path| tree.has(path), found);
+    if let Some(text) = tree.text(MAP) {
+        documented(&text, &folders, |path| tree.has(path), found);
+    }
     Ok(())
 }
 
