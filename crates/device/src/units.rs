@@ -248,6 +248,101 @@ mod tests {
     }
 
     #[test]
+    fn spans_count_milliseconds() {
+        assert_eq!(Span::from_seconds(2).as_ms(), 2_000);
+        assert_eq!(Span::from_minutes(2).as_ms(), 120_000);
+        assert_eq!(Span::from_hours(2).as_ms(), 7_200_000);
+        assert!(Span::ZERO.is_zero() && !Span::from_ms(1).is_zero());
+    }
+
+    #[test]
+    fn sums_and_differences_of_spans_stay_in_range() {
+        let (long, short) = (Span::from_ms(u64::MAX), Span::from_ms(3));
+        assert_eq!(short.plus(Span::from_ms(4)), Span::from_ms(7));
+        assert_eq!(long.plus(short), long);
+        assert_eq!(Span::from_ms(7).minus(short), Span::from_ms(4));
+        assert_eq!(short.minus(long), Span::ZERO);
+    }
+
+    #[test]
+    fn spans_with_hours_and_whole_minutes_leave_the_rest_out() {
+        assert_eq!(Span::from_hours(2).to_string(), "2 h");
+        assert_eq!(Span::from_minutes(2).to_string(), "2 min");
+        assert_eq!(Span::from_seconds(59).to_string(), "59 s");
+        assert_eq!(Span::from_ms(59_500).to_string(), "59.500 s");
+        assert_eq!(Span::from_ms(10).to_string(), "0.010 s");
+        assert_eq!(Span::from_seconds(7_201).to_string(), "2 h 1 s");
+    }
+
+    #[test]
+    fn levels_are_held_between_dark_and_full() {
+        assert_eq!(Level::from_hundredths(9_999).hundredths(), 9_999);
+        assert_eq!(Level::from_hundredths(10_000).hundredths(), 10_000);
+        assert_eq!(Level::from_hundredths(10_001), Level::FULL);
+        assert_eq!(Level::from_percent(100), Level::FULL);
+        assert_eq!(Level::from_percent(u16::MAX), Level::FULL);
+        assert_eq!(Level::from_percent(50).hundredths(), 5_000);
+        assert!(Level::OFF.is_off() && !Level::from_hundredths(1).is_off());
+    }
+
+    #[test]
+    fn points_lower_a_level_and_measure_how_far_apart_two_are() {
+        let points = Points::from_hundredths(1_500);
+        assert_eq!(Level::FULL.less(points), Level::from_percent(85));
+        assert_eq!(Level::from_percent(10).less(points), Level::OFF);
+        assert_eq!(Level::FULL.distance(Level::from_percent(85)), points);
+        assert_eq!(Level::from_percent(85).distance(Level::FULL), points);
+        assert_eq!(Points::from_hundredths(10_000).hundredths(), 10_000);
+        assert_eq!(Points::from_hundredths(10_001).hundredths(), 10_000);
+        assert_eq!(Points::from_hundredths(9_999).hundredths(), 9_999);
+    }
+
+    #[test]
+    fn illuminances_count_hundredths_of_a_lux() {
+        assert_eq!(Illuminance::from_lux(5).hundredths(), 500);
+        assert_eq!(Illuminance::from_hundredths(5).hundredths(), 5);
+        assert_eq!(Illuminance::from_lux(u32::MAX).hundredths(), u32::MAX);
+    }
+
+    #[test]
+    fn levels_points_and_illuminances_read_without_needless_zeros() {
+        for (hundredths, text) in [
+            (5_000, "50"),
+            (5_010, "50.1"),
+            (5_001, "50.01"),
+            (5, "0.05"),
+        ] {
+            let level = Level::from_hundredths(hundredths).to_string();
+            let points = Points::from_hundredths(hundredths).to_string();
+            let seen = Illuminance::from_hundredths(hundredths.into()).to_string();
+            assert_eq!(level, alloc::format!("{text} %"));
+            assert_eq!(points, level);
+            assert_eq!(seen, alloc::format!("{text} lx"));
+        }
+    }
+
+    #[test]
+    fn a_way_that_takes_no_time_is_at_its_end_and_a_longer_rest_at_its_start() {
+        let (from, to) = (Level::from_percent(20), Level::from_percent(60));
+        let second = Span::from_seconds(1);
+        assert_eq!(from.towards(to, second, Span::ZERO), to);
+        assert_eq!(from.towards(to, Span::ZERO, second), to);
+        assert_eq!(from.towards(to, Span::from_seconds(2), second), from);
+        assert_eq!(from.towards(to, second, second), from);
+        let half = Span::from_ms(500);
+        assert_eq!(from.towards(to, half, second), Level::from_percent(40));
+        assert_eq!(to.towards(from, half, second), Level::from_percent(40));
+        let quarter = Span::from_ms(250);
+        assert_eq!(from.towards(to, quarter, second), Level::from_percent(50));
+        let ages = Span::from_ms(u64::MAX);
+        let most = Span::from_ms(u64::MAX - 1);
+        assert_eq!(
+            Level::FULL.towards(Level::OFF, most, ages).hundredths(),
+            9_999
+        );
+    }
+
+    #[test]
     fn a_level_on_its_way_is_rounded_down() {
         let span = Span::from_ms(3);
         let way = |left| Level::OFF.towards(Level::FULL, Span::from_ms(left), span);
@@ -260,5 +355,9 @@ mod tests {
     #[test]
     fn a_share_of_a_span_is_rounded_up() {
         assert_eq!(Span::from_seconds(4).scaled(1, 3), Span::from_ms(1_334));
+        assert_eq!(Span::from_seconds(3).scaled(2, 3), Span::from_seconds(2));
+        assert_eq!(Span::from_minutes(4).scaled(16, 5), Span::from_seconds(768));
+        let ages = Span::from_ms(u64::MAX);
+        assert_eq!(ages.scaled(7, 7), ages);
     }
 }

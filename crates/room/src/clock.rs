@@ -1,8 +1,9 @@
 //! What the room asks of the clock that drives it.
 
+use clause::Turn;
 use device::{Note, Payload, Span};
 
-use crate::{ControllerId, OutputId, Slot, SourceId};
+use crate::{ControllerId, Input, OutputId, Slot, SourceId, Stimulus};
 
 /// The clock and the bus as the room sees them: numeric, symbolic or paced.
 pub trait Clock {
@@ -20,6 +21,9 @@ pub trait Clock {
 
     /// Records what `who` did or why it did nothing. Explains; never acts.
     fn note(&mut self, who: Who, note: Note);
+
+    /// Records what a monitor says of its clause, by its number in the plan.
+    fn turn(&mut self, clause: u16, turn: Turn);
 
     /// The root of the cause chain of the input that is being handled.
     fn origin(&self) -> Origin;
@@ -59,4 +63,25 @@ pub enum Origin {
     Daylight,
     /// Somebody changed a setting, taught a link or jammed a relay.
     Site,
+}
+
+impl Origin {
+    /// The root of the chain that begins with this input. Frames and timers begin none: they
+    /// carry the root of what sent or started them.
+    #[must_use]
+    #[inline]
+    pub fn of(input: &Input) -> Self {
+        match *input {
+            Input::Stimulus(source, stimulus) => match stimulus {
+                Stimulus::Motion => Self::Motion(source),
+                Stimulus::Sound => Self::Sound(source),
+                Stimulus::Press(button) | Stimulus::Release(button) => Self::Button(source, button),
+                _ => Self::Source(source),
+            },
+            Input::Frame { .. } | Input::Elapsed(_) => Self::Start,
+            Input::Power(..) => Self::Power,
+            Input::Daylight(_) => Self::Daylight,
+            Input::Stuck(..) | Input::Learn { .. } | Input::Change(_) => Self::Site,
+        }
+    }
 }

@@ -2,7 +2,6 @@
 
 use alloc::boxed::Box;
 
-use clause::Formula;
 use device::{Illuminance, Payload, Points, clock, controller};
 
 use crate::{ControllerId, OutputId, Slot, SourceId, SourceSettings};
@@ -94,6 +93,3 @@ pub enum Change {
     /// Of a controller.
     Controller(ControllerId, controller::Settings),
 }
-
-#[expect(dead_code, reason = "ties the clause crate in until monitors land")]
-type Monitored = Formula;

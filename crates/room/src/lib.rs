@@ -10,8 +10,13 @@
 extern crate alloc;
 
 mod clock;
+mod effects;
 mod input;
 mod plan;
+mod room;
+mod slots;
+mod source;
+mod watch;
 
 pub use clock::{Clock, Origin, Who};
 pub use input::{Change, Device, Input, Stimulus};
@@ -19,3 +24,7 @@ pub use plan::{
     ControllerId, LightModel, OutputId, Plan, PlanClause, PlanController, PlanOutput, PlanSource,
     PlanTask, Slot, SlotOwner, SourceId, SourceSettings,
 };
+pub use room::Room;
+pub use slots::{ControllerSlots, Slots};
+pub use source::{Machine, Source};
+pub use watch::Watched;

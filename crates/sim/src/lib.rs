@@ -2,8 +2,21 @@
 //!
 //! Invariant: same room, same inputs, same seed: same bytes, in any order of declaration.
 
+mod bus;
+mod crossing;
 mod instant;
+mod random;
+mod recorder;
+mod simulation;
+mod table;
 mod trace;
+mod views;
+mod world;
 
+pub use bus::{Impairment, LinkFault, Quality, Share};
 pub use instant::Instant;
+pub use random::Stream;
+pub use recorder::{Full, Recorder, Silent};
+pub use simulation::{Coming, Simulation, Snapshot};
 pub use trace::{Drop, Light, OutputState, OutputView, Step, StepId, Trace, What};
+pub use world::StandingFault;

@@ -1,9 +1,10 @@
 //! What happened in a run, step by step, each with the step that caused it.
 
+use device::controller::{State, View};
 use device::{Illuminance, Level, Note, Payload, Span};
-use room::{ControllerId, Device, OutputId, Slot, SourceId, Stimulus, Who};
+use room::{ControllerId, Device, Input, OutputId, Slot, SourceId, Stimulus, Who};
 
-use crate::Instant;
+use crate::{Impairment, Instant};
 
 /// Everything that happened in a run, in order.
 #[derive(Clone, Debug, Default, Eq, PartialEq)]
@@ -42,6 +43,8 @@ pub enum What {
     Learn(OutputId),
     /// Settings were changed on site.
     Change,
+    /// A fault was put on the ways of a source's frames.
+    Impaired(Impairment),
     /// A source sent a frame.
     Sent(SourceId, u8, Payload),
     /// A frame was taken by a listener.
@@ -60,6 +63,27 @@ pub enum What {
     Output(OutputId, OutputView),
     /// A clause was triggered, held or broken: its number and the words of its monitor.
     Clause(u16, clause::Turn),
+}
+
+impl What {
+    /// The step of an input.
+    #[must_use]
+    pub fn given(input: &Input) -> Self {
+        match *input {
+            Input::Stimulus(source, stimulus) => Self::Stimulus(source, stimulus),
+            Input::Frame {
+                listener,
+                source,
+                payload,
+            } => Self::Arrived(listener, source, payload),
+            Input::Elapsed(slot) => Self::Elapsed(slot),
+            Input::Power(device, on) => Self::Power(device, on),
+            Input::Daylight(illuminance) => Self::Daylight(illuminance),
+            Input::Stuck(output, stuck) => Self::Stuck(output, stuck),
+            Input::Learn { output, .. } => Self::Learn(output),
+            Input::Change(_) => Self::Change,
+        }
+    }
 }
 
 /// Why a frame had no effect.
@@ -118,4 +142,35 @@ pub struct Light {
     pub to: Level,
     /// How long the way still takes; zero when it stands.
     pub within: Span,
+}
+
+impl From<View> for OutputView {
+    fn from(view: View) -> Self {
+        Self {
+            state: view.state.into(),
+            asked: view.asked,
+            target: view.target,
+            light: Light {
+                now: view.light,
+                to: view.light_to,
+                within: view.within,
+            },
+            closed: view.closed,
+            occupied: view.occupied,
+            latch: view.latch,
+            by_hand: view.by_hand,
+            emergency: view.emergency,
+        }
+    }
+}
+
+impl From<State> for OutputState {
+    fn from(state: State) -> Self {
+        match state {
+            State::Off => Self::Off,
+            State::On => Self::On,
+            State::Setback => Self::Setback,
+            State::Warning => Self::Warning,
+        }
+    }
 }

@@ -29,7 +29,7 @@ pub use settings::{
     Button, Calibration, Drive, Heard, HeardKind, Link, Loop, LoopKind, Lost, Output, PowerUp,
     Role, Settings, Warning,
 };
-pub use state::{Controller, State};
+pub use state::{Controller, Said, State};
 pub use timers::{OutputTimer, Timer};
 pub use view::View;
 pub use work::Outside;

@@ -39,16 +39,23 @@ pub(super) struct Belief {
 
 /// What a source last said.
 #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
-pub(super) enum Said {
+pub enum Said {
     /// Nothing since power came, or that it does not know.
     Unknown,
+    /// Nobody is there.
     Vacant,
+    /// Somebody is there.
     Occupied {
+        /// Ambient light was above the hold-off of the sensor (OCC-9).
         bright: bool,
     },
+    /// A card is in.
     CardIn,
+    /// No card is in, the linger over.
     CardOut,
+    /// Opening hours.
     InHours,
+    /// No opening hours.
     AfterHours,
     /// The signal is at rest: normal power present, no alarm, no shed.
     Rest,

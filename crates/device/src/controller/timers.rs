@@ -49,6 +49,9 @@ pub enum OutputTimer {
 }
 
 impl OutputTimer {
+    /// The timers during which a level is on its way: of light, limit, asked and shed.
+    pub const WAYS: [Self; 4] = [Self::Fade, Self::Limit, Self::Ramp, Self::Shed];
+
     /// Every timer of an output, in the order of their names.
     pub const ALL: [Self; 15] = [
         Self::Blink,

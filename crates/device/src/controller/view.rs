@@ -1,7 +1,7 @@
 //! What can be seen of an output from outside.
 
 use super::chain::{fade_span, limit_span};
-use super::{Controller, OutputTimer, Settings, State, Timer};
+use super::{Controller, OutputTimer, Said, Settings, State, Timer};
 use crate::{Effects, Level, Span};
 
 /// How an output stands at a moment.
@@ -46,10 +46,16 @@ impl Controller {
         self.heard[usize::from(heard)].lost
     }
 
+    /// What the source is believed to have said last, by its index in `Settings::heard`.
+    #[must_use]
+    pub fn said(&self, heard: u8) -> Said {
+        self.heard[usize::from(heard)].said
+    }
+
     /// Whether nothing is known of the source, by its index in `Settings::heard`.
     #[must_use]
     pub fn is_unknown(&self, heard: u8) -> bool {
-        self.heard[usize::from(heard)].said == super::state::Said::Unknown
+        self.said(heard) == Said::Unknown
     }
 
     /// Whether a ramp of the output runs, and the press it belongs to.

@@ -119,6 +119,7 @@ impl<'a> Names<'a> {
                 self.output(id).to_owned()
             }
             What::Change => "settings".to_owned(),
+            What::Impaired(it) => self.source(it.source).to_owned(),
             What::Arrived(listener, ..) | What::Dropped(listener, ..) => {
                 self.controller(listener).to_owned()
             }
@@ -143,6 +144,10 @@ impl<'a> Names<'a> {
             What::Stuck(_, None) => "relay moves again".to_owned(),
             What::Learn(_) => "somebody opens a learning window".to_owned(),
             What::Change => "changed on site".to_owned(),
+            What::Impaired(it) => match it.listener {
+                None => link_fault(it.fault),
+                Some(id) => format!("{} (to {})", link_fault(it.fault), self.controller(id)),
+            },
             What::Sent(id, sequence, said) => {
                 format!("sends frame {sequence}: {}", payload(self, id, said))
             }
@@ -178,6 +183,33 @@ pub const fn dropped(why: Drop) -> &'static str {
         Drop::Lost => "lost on the way",
         Drop::Old => "a copy, or older than one already taken",
         Drop::NoPower => "no power at the listener",
+    }
+}
+
+/// A fault put on the frames of a source, or taken off.
+#[must_use]
+pub fn link_fault(fault: sim::LinkFault) -> String {
+    let frames = |count: u32| match count {
+        1 => "the next frame".to_owned(),
+        _ => format!("the next {count} frames"),
+    };
+    let share = |share: sim::Share| {
+        let (whole, part) = (share.parts() / 100, share.parts() % 100);
+        match part {
+            0 => format!("{whole} % of frames"),
+            _ => format!("{whole}.{part:02} % of frames"),
+        }
+    };
+    match fault {
+        sim::LinkFault::LoseNext(count) => format!("{} will be lost", frames(count)),
+        sim::LinkFault::Lose(part) => format!("{} are lost from now on", share(part)),
+        sim::LinkFault::CopyNext(count) => format!("{} will arrive twice", frames(count)),
+        sim::LinkFault::Copy(part) => format!("{} arrive twice from now on", share(part)),
+        sim::LinkFault::LateNext(count, span) => {
+            format!("{} will be {span} late", frames(count))
+        }
+        sim::LinkFault::Reorder(true) => "frames may overtake each other from now on".to_owned(),
+        sim::LinkFault::Reorder(false) => "frames keep their order from now on".to_owned(),
     }
 }
 

@@ -47,9 +47,8 @@ pub(super) fn check(tree: &Tree, found: &mut Vec<Problem>) -> io::Result<()> {
         .values()
         .map(|package| package.folder.as_str())
         .collect();
-    if let Some(text) = tree.text(MAP) {
-        documented(&text, &folders, |path| tree.has(path), found);
-    }
+    let map = tree.text(MAP).unwrap_or_default();
+    documented(&map, &folders, |path| tree.has(path), found);
     Ok(())
 }
 

@@ -1,0 +1,487 @@
+//! One room under the numeric clock.
+//!
+//! Inputs are given with the instant they happen at. The simulation gathers what is given for
+//! one instant and runs it when a later instant is asked for, so the order in which rows are
+//! given never matters; only instants do.
+//!
+//! Invariant: one instant runs in the order of ORD-1 (power and faults; stimuli and arriving
+//! frames; device timers; rows marked *after*; clause deadlines; the monitors judge once), and
+//! within a kind by source, then output, then slot name.
+
+use std::mem;
+use std::sync::Arc;
+
+use device::Span;
+use room::Stimulus;
+use room::{Change, ControllerId, Device, Input, Origin, OutputId, Plan, Room, Slot, SourceId};
+
+use crate::bus::{Bus, Impairment, Quality};
+use crate::views::Views;
+use crate::world::{StandingFault, World};
+use crate::{Full, Instant, OutputView, Recorder, Silent, Trace, What};
+
+/// One room under the numeric clock. A clone is a snapshot: it goes on on its own.
+#[derive(Clone, Debug)]
+pub struct Simulation<R: Recorder = Full> {
+    room: Room,
+    /// The room as it is before the run begins.
+    fresh: Room,
+    world: World<R>,
+    /// What is given for the present instant and has not run.
+    given: Vec<Given>,
+    /// Whether the present instant has still to run.
+    open: bool,
+    views: Views,
+}
+
+/// A state to come back to, without the trace that led there.
+#[derive(Clone, Debug)]
+pub struct Snapshot<R: Recorder> {
+    simulation: Box<Simulation<R>>,
+    steps: usize,
+}
+
+/// Something that will happen by itself.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum Coming {
+    /// A timer elapses.
+    Timer(Slot),
+    /// A frame arrives.
+    Frame(ControllerId, SourceId, device::Payload),
+}
+
+/// Something given for an instant.
+#[derive(Clone, Debug)]
+struct Given {
+    /// Whether it runs after the device timers of its instant.
+    after: bool,
+    what: Happening,
+}
+
+/// Something that happens at an instant.
+#[derive(Clone, Debug)]
+enum Happening {
+    Input(Input),
+    Impair(Impairment),
+}
+
+impl Simulation<Full> {
+    /// Everything that happened so far.
+    #[must_use]
+    pub fn trace(&self) -> &Trace {
+        &self.world.recorder.trace
+    }
+
+    /// Ends the run and hands over its trace.
+    #[must_use]
+    pub fn into_trace(self) -> Trace {
+        self.world.recorder.trace
+    }
+}
+
+impl Simulation<Silent> {
+    /// A run that keeps no trace, on a bus without jitter, loss or copies.
+    #[must_use]
+    pub fn silent(plan: Arc<Plan>) -> Self {
+        Self::new(plan, 0, |_, _| Quality::default())
+    }
+}
+
+impl<R: Recorder> Simulation<R> {
+    /// A room at the beginning of its run. `quality` says how well frames travel from a source
+    /// to a listener; all luck comes from `seed`.
+    #[must_use]
+    pub fn new(
+        plan: Arc<Plan>,
+        seed: u64,
+        quality: impl Fn(SourceId, ControllerId) -> Quality,
+    ) -> Self {
+        let bus = Bus::new(&plan, seed, quality);
+        let room = Room::new(Arc::clone(&plan));
+        let timers = room.slots().len();
+        let outputs = plan.outputs.len();
+        let mut simulation = Self {
+            fresh: room.clone(),
+            room,
+            world: World::new(timers, bus, outputs, R::default()),
+            given: Vec::new(),
+            open: true,
+            views: Views::new(if R::KEEPS { outputs } else { 0 }),
+        };
+        simulation.room.start(&mut simulation.world);
+        simulation.views.touch_all();
+        simulation
+    }
+
+    /// Brings the run back to its beginning: same room, same seed, no trace.
+    pub fn reset(&mut self) {
+        self.room.clone_from(&self.fresh);
+        self.world.reset();
+        self.given.clear();
+        self.open = true;
+        self.views.reset();
+        self.room.start(&mut self.world);
+        self.views.touch_all();
+    }
+
+    /// Gives an input for the instant `at`, at which it happens; whatever is due before `at` has
+    /// then run. The instant itself runs when a later one is asked for.
+    ///
+    /// # Panics
+    ///
+    /// When `at` lies before [`Self::now`].
+    #[inline]
+    pub fn apply(&mut self, at: Instant, input: Input) {
+        self.give(at, false, Happening::Input(input));
+    }
+
+    /// Gives an input that happens at `at`, after the device timers of that instant (ORD-3).
+    ///
+    /// # Panics
+    ///
+    /// When `at` lies before [`Self::now`].
+    pub fn apply_after(&mut self, at: Instant, input: Input) {
+        self.give(at, true, Happening::Input(input));
+    }
+
+    /// Gives a fault of the bus for the instant `at`.
+    ///
+    /// # Panics
+    ///
+    /// When `at` lies before [`Self::now`].
+    pub fn impair(&mut self, at: Instant, impairment: Impairment) {
+        self.give(at, false, Happening::Impair(impairment));
+    }
+
+    /// Runs everything through the end of the instant `at`.
+    ///
+    /// # Panics
+    ///
+    /// When `at` lies before [`Self::now`].
+    pub fn run_until(&mut self, at: Instant) {
+        self.reach(at);
+        self.close();
+        self.run_before(at.after(Span::from_ms(1)));
+        self.world.now = at;
+    }
+
+    /// The present instant.
+    #[must_use]
+    pub fn now(&self) -> Instant {
+        self.world.now
+    }
+
+    /// The next instant at which something happens by itself; never when nothing runs.
+    #[must_use]
+    pub fn next_instant(&mut self) -> Instant {
+        if self.open {
+            return self.world.now;
+        }
+        let next = self.world.next();
+        self.crossing(next).unwrap_or(next)
+    }
+
+    /// How an output stands at the present instant.
+    #[must_use]
+    pub fn view(&self, output: OutputId) -> OutputView {
+        self.room.view(output, &self.world).into()
+    }
+
+    /// The room as it stands.
+    #[must_use]
+    pub fn room(&self) -> &Room {
+        &self.room
+    }
+
+    /// The plan with every change made on site so far.
+    #[must_use]
+    pub fn plan(&self) -> &Plan {
+        self.room.plan()
+    }
+
+    /// The span that remains on a timer; `None` when it does not run.
+    #[must_use]
+    pub fn remaining(&self, slot: Slot) -> Option<Span> {
+        self.world
+            .table
+            .due(slot)
+            .map(|due| due.since(self.world.now))
+    }
+
+    /// What will happen by itself and when, the first first.
+    #[must_use]
+    pub fn coming(&self) -> Vec<(Instant, Coming)> {
+        let table = &self.world.table;
+        let timers = table.running().filter_map(|slot| {
+            let due = table.due(slot)?;
+            Some((due, Coming::Timer(slot)))
+        });
+        let frames = self.world.bus.flying().map(|flight| {
+            let frame = Coming::Frame(flight.listener, flight.source, flight.payload);
+            (flight.due, frame)
+        });
+        // Frames go before timers at one instant; the sort is stable.
+        let mut coming: Vec<_> = frames.chain(timers).collect();
+        coming.sort_by_key(|&(due, _)| due);
+        coming
+    }
+
+    /// The faults that stand, in the order they came.
+    #[must_use]
+    pub fn faults(&self) -> &[StandingFault] {
+        &self.world.faults
+    }
+
+    /// A state to come back to. The trace is not copied: it only grows.
+    #[must_use]
+    pub fn snapshot(&self) -> Snapshot<R> {
+        Snapshot {
+            steps: self.world.recorder.steps(),
+            simulation: Box::new(Self {
+                room: self.room.clone(),
+                fresh: self.fresh.clone(),
+                world: self.world.without_trace(),
+                given: self.given.clone(),
+                open: self.open,
+                views: self.views.clone(),
+            }),
+        }
+    }
+
+    /// Comes back to a snapshot of this same run; the steps since then are forgotten.
+    pub fn restore(&mut self, snapshot: &Snapshot<R>) {
+        let mut recorder = mem::take(&mut self.world.recorder);
+        recorder.truncate(snapshot.steps);
+        self.clone_from(&snapshot.simulation);
+        self.world.recorder = recorder;
+    }
+
+    #[inline]
+    fn give(&mut self, at: Instant, after: bool, what: Happening) {
+        self.reach(at);
+        self.open = true;
+        self.given.push(Given { after, what });
+    }
+
+    /// Makes `at` the present instant; everything before it has then run.
+    #[inline]
+    fn reach(&mut self, at: Instant) {
+        assert!(at >= self.world.now, "time never runs back");
+        if at > self.world.now {
+            self.close();
+            self.run_before(at);
+            self.world.now = at;
+        }
+    }
+
+    /// Runs what is due before `end`, instant by instant.
+    #[inline]
+    fn run_before(&mut self, end: Instant) {
+        loop {
+            if self.world.bound() >= end && self.room.watched().is_empty() {
+                return;
+            }
+            let mut next = self.world.next();
+            if let Some(crossing) = self.crossing(next.min(end)) {
+                next = crossing;
+            }
+            if next >= end {
+                return;
+            }
+            self.world.now = next;
+            self.run_instant();
+        }
+    }
+
+    /// Runs the present instant if it has not run.
+    #[inline]
+    fn close(&mut self) {
+        if self.open {
+            self.open = false;
+            self.run_instant();
+        }
+    }
+
+    /// Runs the present instant in the order of ORD-1.
+    #[inline]
+    fn run_instant(&mut self) {
+        let mut given = mem::take(&mut self.given);
+        if given.len() > 1 {
+            given.sort_by_key(Given::place);
+        }
+        let mut timers_ran = false;
+        for Given { after, what } in given.drain(..) {
+            if after && !timers_ran {
+                self.arrivals(SourceId(u16::MAX));
+                self.timers();
+                timers_ran = true;
+            }
+            match what {
+                Happening::Input(input) => {
+                    if let Input::Stimulus(source, _) = input {
+                        self.arrivals(source);
+                    }
+                    self.take(input);
+                }
+                Happening::Impair(impairment) => {
+                    self.world
+                        .begin(Origin::Site, || What::Impaired(impairment));
+                    self.world.bus.impair(&impairment);
+                }
+            }
+        }
+        self.given = given;
+        self.arrivals(SourceId(u16::MAX));
+        self.timers();
+        self.deadlines();
+        self.room.settle(&mut self.world);
+        if R::KEEPS {
+            self.views.record(&self.room, &mut self.world);
+        }
+    }
+
+    /// Takes an input from outside.
+    #[inline]
+    fn take(&mut self, input: Input) {
+        let origin = Origin::of(&input);
+        self.world.begin(origin, || What::given(&input));
+        if R::KEEPS {
+            self.views.touch(&self.room, &input);
+        }
+        if let Input::Power(Device::Controller(id), false) = input {
+            self.world.bus.forget(id);
+        }
+        self.room.handle(input, &mut self.world);
+    }
+
+    /// Takes the frames that arrive at this instant from sources before `end`.
+    #[inline]
+    fn arrivals(&mut self, end: SourceId) {
+        while let Some(flight) = self.world.bus.next()
+            && flight.due <= self.world.now
+            && flight.source < end
+        {
+            let flight = self.world.bus.take().expect("the bus has a next frame");
+            let powered = self.room.is_powered(Device::Controller(flight.listener));
+            if self.world.arrive(&flight, powered) {
+                let input = Input::Frame {
+                    listener: flight.listener,
+                    source: flight.source,
+                    payload: flight.payload,
+                };
+                if R::KEEPS {
+                    self.views.touch(&self.room, &input);
+                }
+                self.room.handle(input, &mut self.world);
+            }
+        }
+    }
+
+    /// Lets the device timers of this instant elapse, and takes what they send at once.
+    #[inline]
+    fn timers(&mut self) {
+        while let Some(slot) = self.due()
+            && !self.room.slots().is_clause(slot)
+        {
+            self.elapse(slot);
+            self.arrivals(SourceId(u16::MAX));
+        }
+    }
+
+    /// Lets the deadlines of clauses elapse, when every device has had its turn.
+    #[inline]
+    fn deadlines(&mut self) {
+        while let Some(slot) = self.due() {
+            self.elapse(slot);
+        }
+    }
+
+    /// The lowest slot that is due at this instant.
+    #[inline]
+    fn due(&mut self) -> Option<Slot> {
+        if self.world.table.bound() > self.world.now {
+            return None;
+        }
+        let (slot, due) = self.world.table.soonest()?;
+        (due <= self.world.now).then_some(slot)
+    }
+
+    #[inline]
+    fn elapse(&mut self, slot: Slot) {
+        self.world.elapse(slot);
+        let input = Input::Elapsed(slot);
+        if R::KEEPS {
+            self.views.touch(&self.room, &input);
+        }
+        self.room.handle(input, &mut self.world);
+    }
+
+    /// The first moment before `end` at which a moving level crosses one that a clause watches.
+    fn crossing(&mut self, end: Instant) -> Option<Instant> {
+        if self.room.watched().is_empty() {
+            return None;
+        }
+        crate::crossing::first(&self.room, &mut self.world, end)
+    }
+}
+
+impl Given {
+    /// The place of what is given in the order of ORD-1.
+    fn place(&self) -> (bool, Kind, u16, u16) {
+        let (kind, who, part) = match &self.what {
+            Happening::Impair(it) => (Kind::Bus, it.source.0, it.listener.map_or(0, |id| id.0)),
+            Happening::Input(input) => match input {
+                Input::Power(Device::Source(id), _) => (Kind::SourcePower, id.0, 0),
+                Input::Power(Device::Controller(id), _) => (Kind::ControllerPower, id.0, 0),
+                Input::Stuck(id, _) => (Kind::Stuck, id.0, 0),
+                Input::Change(change) => match **change {
+                    Change::Source(id, _) => (Kind::SourceChange, id.0, 0),
+                    Change::Controller(id, _) => (Kind::ControllerChange, id.0, 0),
+                },
+                Input::Learn { output, .. } => (Kind::Learn, output.0, 0),
+                Input::Daylight(_) => (Kind::Daylight, 0, 0),
+                Input::Stimulus(id, stimulus) => (Kind::Stimulus, id.0, part(*stimulus)),
+                Input::Frame {
+                    source, listener, ..
+                } => (Kind::Stimulus, source.0, u16::MAX - listener.0),
+                Input::Elapsed(slot) => (Kind::Elapsed, slot.0, 0),
+            },
+        };
+        (self.after, kind, who, part)
+    }
+}
+
+/// The kinds of what can be given for an instant, in the order they happen.
+#[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd)]
+enum Kind {
+    SourcePower,
+    ControllerPower,
+    Bus,
+    Stuck,
+    SourceChange,
+    ControllerChange,
+    Learn,
+    Daylight,
+    Stimulus,
+    Elapsed,
+}
+
+/// The order of several stimuli of one source at one instant: by button, then by what happens.
+fn part(stimulus: Stimulus) -> u16 {
+    let of_button = |button: u8, edge| 16 + 2 * u16::from(button) + edge;
+    match stimulus {
+        Stimulus::Motion => 0,
+        Stimulus::Sound => 1,
+        Stimulus::CardOut => 2,
+        Stimulus::CardIn { .. } => 3,
+        Stimulus::ClockSet { .. } => 4,
+        Stimulus::Due(entry) => 5 + entry as u16,
+        Stimulus::Signal(_) => 8,
+        Stimulus::ShedEnd => 9,
+        Stimulus::Shed(_) => 10,
+        Stimulus::WalkTest(_) => 11,
+        Stimulus::TeachIn => 12,
+        Stimulus::Release(button) => of_button(button, 0),
+        Stimulus::Press(button) => of_button(button, 1),
+    }
+}
