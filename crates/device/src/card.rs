@@ -568,7 +568,7 @@ mod tests {
         let after = Settings {
             linger: Span::from_minutes(2),
             report: Some(Span::from_minutes(1)),
-            verifies: false,
+            ..bare()
         };
         let rows = [
             (0, Do::In),
@@ -589,6 +589,20 @@ mod tests {
         let rows = [(0, Do::Power(false)), (10, Do::Set(after))];
         let (_, bench) = play(bare(), &rows, 10);
         assert_eq!(bench.running(), []);
+    }
+
+    #[test]
+    fn card_3_the_flaw_of_a_linger_that_goes_on_is_felt() {
+        let settings = Settings {
+            flaw: Some(Flaw::LingerNotCancelled),
+            ..bare()
+        };
+        let mut reader = Reader::new(&settings);
+        let mut bench = Bench::new();
+        reader.handle_card_in(&settings, true, &mut bench);
+        reader.handle_card_out(&settings, &mut bench);
+        reader.handle_card_in(&settings, true, &mut bench);
+        assert!(bench.runs(Timer::Linger));
     }
 
     #[test]
@@ -640,6 +654,7 @@ mod tests {
                 linger: Span::from_ms(linger),
                 report: Some(Span::from_ms(3)),
                 verifies,
+                flaw: None,
             };
             let mut now = 0;
             let mut script: Vec<(u64, Do)> = [(0, Do::Start)].into();

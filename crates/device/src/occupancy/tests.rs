@@ -1096,6 +1096,46 @@ fn set_2_the_walk_test_in_warm_up_waits_for_its_end() {
 }
 
 #[test]
+fn occ_2_the_flaw_of_sound_that_turns_on_is_felt() {
+    let settings = Settings {
+        flaw: Some(Flaw::SoundTurnsOn),
+        ..bare()
+    };
+    check(settings.clone(), &[(5, Do::Sound)], 5, &[(5, OCCUPIED)]);
+    let deaf = Settings {
+        sound: false,
+        ..settings
+    };
+    check(deaf, &[(5, Do::Sound)], 5, &[]);
+}
+
+#[test]
+fn occ_4_the_flaw_of_sound_that_restarts_the_window_is_felt() {
+    let settings = Settings {
+        flaw: Some(Flaw::SoundRearmsWindow),
+        ..bare()
+    };
+    let rows = [(0, Do::Motion), (at(0, 5, 0), Do::Sound)];
+    let played = check(settings, &rows, at(0, 5, 0), &[(0, OCCUPIED)]);
+    assert_eq!(played.bench.due(Timer::Window), Some(at(1, 5, 0)));
+}
+
+#[test]
+fn occ_6_the_flaw_of_a_window_that_never_closes_is_felt() {
+    let settings = Settings {
+        flaw: Some(Flaw::WindowNeverCloses),
+        window: Span::from_minutes(15),
+        ..bare()
+    };
+    let mut sensor = Sensor::new(&settings);
+    let mut bench = Bench::new();
+    sensor.handle_motion(&settings, Illuminance::default(), &mut bench);
+    assert_eq!(bench.advance(at(0, 15, 0)), [Timer::Delay, Timer::Window]);
+    sensor.handle_elapsed(&settings, Timer::Window, &mut bench);
+    assert!(sensor.is_window_open());
+}
+
+#[test]
 fn link_1_the_sensor_sends_its_teach_in_frame_while_it_has_power() {
     let rows = [(0, Do::TeachIn), (1, Do::Power(false)), (2, Do::TeachIn)];
     let mut played = check(bare(), &rows, 3, &[(0, Payload::TeachIn)]);
