@@ -232,6 +232,17 @@ impl<R: Recorder> Simulation<R> {
         &self.world.faults
     }
 
+    /// Whoever keeps the trace.
+    #[must_use]
+    pub fn recorder(&self) -> &R {
+        &self.world.recorder
+    }
+
+    /// Whoever keeps the trace, to take from it what it kept.
+    pub fn recorder_mut(&mut self) -> &mut R {
+        &mut self.world.recorder
+    }
+
     /// A state to come back to. The trace is not copied: it only grows.
     #[must_use]
     pub fn snapshot(&self) -> Snapshot<R> {
