@@ -300,7 +300,16 @@ impl<F: Outside> Work<'_, F> {
 
     fn forget_press(&mut self, output: u8) {
         self.out(output).owner = None;
-        self.weigh_occupancy(output);
+        // OUT-21: without a press hold the end of a press is no reason to go dark.
+        let lit = self.state(output) != State::Off;
+        let nothing_follows = self.spec(output).press_hold.is_zero();
+        if lit && nothing_follows && !self.links_occupied(output) {
+            if core::mem::take(&mut self.out(output).occupied) {
+                self.say(output, Note::OutputVacant);
+            }
+        } else {
+            self.weigh_occupancy(output);
+        }
     }
 
     fn button(&self, heard: u8, number: u8) -> Option<u8> {

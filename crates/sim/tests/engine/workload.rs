@@ -2,13 +2,11 @@
 //! workload must reach: motion, sound and presses drawn from splitmix64, one sensor, one single
 //! button, lights and a receptacle.
 
-mod support;
-
+use crate::support::{self, Site, lamp};
 use device::controller::{Drive, Output, Role};
 use device::{Level, Note, Payload, Span, occupancy, switch};
 use room::{Input, SourceSettings, Stimulus, Who};
 use sim::{Instant, Quality, Recorder, Simulation, Stream, What};
-use support::{Site, lamp};
 
 /// Counts what counts as an event, and keeps every change of level.
 #[derive(Clone, Debug, Default)]
@@ -35,7 +33,10 @@ impl Recorder for Counter {
                     Note::TurnedOff => 0,
                     _ => return,
                 };
-                let ids = (u8::try_from(output.0).unwrap(), u8::try_from(level).unwrap());
+                let ids = (
+                    u8::try_from(output.0).unwrap(),
+                    u8::try_from(level).unwrap(),
+                );
                 self.changes.push((at.as_ms(), ids.0, ids.1));
             }
             _ => {}
@@ -59,11 +60,18 @@ enum Kind {
 
 /// The stimuli of one room on one day, by moment.
 fn stimuli(room: u64, day: u64) -> Vec<(u64, Kind)> {
-    let stream = |n: u64| Luck(Stream::from_seed(0x6F66_6669_6365_2D64 ^ (room << 32 | day << 8 | n)));
+    let stream = |n: u64| {
+        Luck(Stream::from_seed(
+            0x6F66_6669_6365_2D64 ^ (room << 32 | day << 8 | n),
+        ))
+    };
     let mut all = Vec::new();
     let (mut luck, mut at) = (stream(1), 28_800_000);
     loop {
-        let gap = 1 + u64::min((u128::from(luck.exponential()) * 7_500 >> 32) as u64, 90_000);
+        let gap = 1 + u64::min(
+            ((u128::from(luck.exponential()) * 7_500) >> 32) as u64,
+            90_000,
+        );
         at += 20 * if gap == 45_000 { 45_001 } else { gap };
         if at >= 64_800_000 {
             break;
@@ -75,8 +83,9 @@ fn stimuli(room: u64, day: u64) -> Vec<(u64, Kind)> {
         (3, Kind::Press, 6, 25_200_000, 43_200_000, 8),
     ] {
         let mut luck = stream(n);
-        let mut drawn: Vec<u64> =
-            (0..count).map(|_| from + 20 * (luck.next32() * (span / 20) >> 32) + phase).collect();
+        let mut drawn: Vec<u64> = (0..count)
+            .map(|_| from + 20 * ((luck.next32() * (span / 20)) >> 32) + phase)
+            .collect();
         drawn.sort_unstable();
         let mut last = None;
         for at in drawn {
@@ -87,7 +96,9 @@ fn stimuli(room: u64, day: u64) -> Vec<(u64, Kind)> {
         }
     }
     all.sort_unstable();
-    all.into_iter().map(|(at, kind)| (day * 86_400_000 + at, kind)).collect()
+    all.into_iter()
+        .map(|(at, kind)| (day * 86_400_000 + at, kind))
+        .collect()
 }
 
 struct Luck(Stream);
@@ -129,7 +140,6 @@ fn room() -> Site {
     let button = switch::Settings {
         buttons: vec![switch::Button::Single],
         edge_gap: Span::ZERO,
-        ..switch::Settings::default()
     };
     Site::default()
         .source("sensor", SourceSettings::Occupancy(sensor))
@@ -160,7 +170,10 @@ fn checksum(changes: &mut [(u64, u32, u8, u8)]) -> u64 {
 /// Runs rooms one after another, each from a reset, and gives (events, changes, checksum).
 fn run(rooms: u32, days: u64) -> (u64, usize, u64) {
     let plan = room().plan();
-    let (sensor, unit) = (support::source(&plan, "sensor"), support::source(&plan, "switch"));
+    let (sensor, unit) = (
+        support::source(&plan, "sensor"),
+        support::source(&plan, "switch"),
+    );
     let mut simulation = Simulation::<Counter>::new(plan, 0, |_, _| Quality::default());
     let mut changes = Vec::new();
     for room in 0..rooms {
@@ -202,24 +215,4 @@ fn one_room_for_a_year_does_the_published_work() {
 #[test]
 fn a_hundred_rooms_do_the_published_work() {
     assert_eq!(run(100, 1), (31_682, 991, 0x7C4D_2D08_B6AB_F99C));
-}
-#[test]
-fn zz() {
-    let plan = room().plan();
-    let mut simulation = Simulation::<sim::Full>::new(plan.clone(), 0, |_, _| Quality::default());
-    let (sensor, unit) = (support::source(&plan, "sensor"), support::source(&plan, "switch"));
-    for (at, kind) in stimuli(0, 0) {
-            match kind {
-                Kind::Motion => simulation.apply(Instant::from_ms(at), Input::Stimulus(sensor, Stimulus::Motion)),
-                Kind::Sound => simulation.apply(Instant::from_ms(at), Input::Stimulus(sensor, Stimulus::Sound)),
-                Kind::Press => {
-                    simulation.apply(Instant::from_ms(at - 100), Input::Stimulus(unit, Stimulus::Press(0)));
-                    simulation.apply(Instant::from_ms(at ), Input::Stimulus(unit, Stimulus::Release(0)));
-                }
-            }
-    }
-    simulation.run_until(Instant::from_ms(86_400_000 + 7_200_000));
-    for (i, step) in simulation.trace().steps.iter().enumerate() {
-        if matches!(step.what, What::Note(..)|What::Output(..)) { println!("{i} {} {:?} {:?}", step.at.as_ms(), step.cause, step.what); }
-    }
 }

@@ -2,8 +2,6 @@
 //!
 //! Invariant: a plan does not depend on the order in which its parts were added.
 
-#![allow(dead_code, reason = "each test file uses its own part of this")]
-
 use std::sync::Arc;
 
 use device::controller::{self, Button, Drive, Heard, HeardKind, Link, Lost, Output, Role};
@@ -15,61 +13,61 @@ use room::{
 
 /// A room in the making, with one controller or several.
 #[derive(Clone, Debug, Default)]
-pub struct Site {
-    pub sources: Vec<(String, SourceSettings)>,
-    pub outputs: Vec<(String, String, Output)>,
-    pub ties: Vec<Tie>,
-    pub clauses: Vec<PlanClause>,
-    pub light: LightModel,
-    pub tune: controller::Settings,
+pub(crate) struct Site {
+    pub(crate) sources: Vec<(String, SourceSettings)>,
+    pub(crate) outputs: Vec<(String, String, Output)>,
+    pub(crate) ties: Vec<Tie>,
+    pub(crate) clauses: Vec<PlanClause>,
+    pub(crate) light: LightModel,
+    pub(crate) tune: controller::Settings,
 }
 
 /// A link in the making.
 #[derive(Clone, Debug)]
-pub struct Tie {
-    pub source: String,
+pub(crate) struct Tie {
+    pub(crate) source: String,
     /// The button, for wall units.
-    pub button: Option<u8>,
-    pub output: String,
-    pub role: Role,
-    pub run_on: Span,
-    pub setback: Option<device::Level>,
-    pub lost: Lost,
-    pub stored: bool,
+    pub(crate) button: Option<u8>,
+    pub(crate) output: String,
+    pub(crate) role: Role,
+    pub(crate) run_on: Span,
+    pub(crate) setback: Option<device::Level>,
+    pub(crate) lost: Lost,
+    pub(crate) stored: bool,
 }
 
 impl Site {
-    pub fn source(mut self, name: &str, settings: SourceSettings) -> Self {
+    pub(crate) fn source(mut self, name: &str, settings: SourceSettings) -> Self {
         self.sources.push((name.into(), settings));
         self
     }
 
-    pub fn output(self, name: &str, output: Output) -> Self {
+    pub(crate) fn output(self, name: &str, output: Output) -> Self {
         self.output_of("controller", name, output)
     }
 
-    pub fn output_of(mut self, controller: &str, name: &str, output: Output) -> Self {
+    pub(crate) fn output_of(mut self, controller: &str, name: &str, output: Output) -> Self {
         self.outputs.push((controller.into(), name.into(), output));
         self
     }
 
-    pub fn link(self, source: &str, output: &str, role: Role) -> Self {
+    pub(crate) fn link(self, source: &str, output: &str, role: Role) -> Self {
         self.tie(Tie::new(source, output, role))
     }
 
     /// Links a button; the number inside the role is put right here.
-    pub fn button(self, source: &str, number: u8, output: &str) -> Self {
+    pub(crate) fn button(self, source: &str, number: u8, output: &str) -> Self {
         let mut tie = Tie::new(source, output, Role::Button(0));
         tie.button = Some(number);
         self.tie(tie)
     }
 
-    pub fn tie(mut self, tie: Tie) -> Self {
+    pub(crate) fn tie(mut self, tie: Tie) -> Self {
         self.ties.push(tie);
         self
     }
 
-    pub fn clause(mut self, id: &str, formula: clause::Formula) -> Self {
+    pub(crate) fn clause(mut self, id: &str, formula: clause::Formula) -> Self {
         self.clauses.push(PlanClause {
             id: id.into(),
             formula,
@@ -78,7 +76,7 @@ impl Site {
     }
 
     /// The plan, sorted by name whatever the order of the parts.
-    pub fn plan(&self) -> Arc<Plan> {
+    pub(crate) fn plan(&self) -> Arc<Plan> {
         let mut sources = self.sources.clone();
         sources.sort_by(|one, other| one.0.cmp(&other.0));
         let mut outputs = self.outputs.clone();
@@ -110,8 +108,9 @@ impl Site {
                 .iter()
                 .map(|&at| outputs[usize::from(at)].1.clone())
                 .collect();
-            let ties: Vec<_> =
-                (self.ties.iter()).filter(|it| local_names.contains(&it.output)).collect();
+            let ties: Vec<_> = (self.ties.iter())
+                .filter(|it| local_names.contains(&it.output))
+                .collect();
             let heard: Vec<u16> = (0..)
                 .zip(&sources)
                 .filter(|(_, source)| ties.iter().any(|it| it.source == source.0))
@@ -129,16 +128,17 @@ impl Site {
             }
         });
         let controllers = controllers.collect();
-        let sources = sources.into_iter().zip(listeners).map(|((name, settings), listeners)| {
-            PlanSource {
+        let sources = sources
+            .into_iter()
+            .zip(listeners)
+            .map(|((name, settings), listeners)| PlanSource {
                 name,
                 settings,
                 light: self.light.clone(),
                 buttons: Vec::new(),
                 mains: true,
                 listeners,
-            }
-        });
+            });
         Arc::new(Plan {
             name: "Annex 7".into(),
             sources: sources.collect(),
@@ -196,7 +196,10 @@ impl Site {
             (one.0, one.1, one.2, &one.3).cmp(&(other.0, other.1, other.2, &other.3))
         });
         controller::Settings {
-            heard: heard.iter().map(|&id| hears(&sources[usize::from(id)].1)).collect(),
+            heard: heard
+                .iter()
+                .map(|&id| hears(&sources[usize::from(id)].1))
+                .collect(),
             buttons: buttons
                 .into_iter()
                 .map(|(local, number)| {
@@ -219,7 +222,7 @@ impl Site {
 }
 
 impl Tie {
-    pub fn new(source: &str, output: &str, role: Role) -> Self {
+    pub(crate) fn new(source: &str, output: &str, role: Role) -> Self {
         Self {
             source: source.into(),
             button: None,
@@ -234,7 +237,7 @@ impl Tie {
 }
 
 /// A lamp that dims, without fades.
-pub fn lamp() -> Output {
+pub(crate) fn lamp() -> Output {
     Output {
         fade_on: Span::ZERO,
         fade_off: Span::ZERO,
@@ -244,13 +247,13 @@ pub fn lamp() -> Output {
 }
 
 /// The source of this name in a plan.
-pub fn source(plan: &Plan, name: &str) -> SourceId {
+pub(crate) fn source(plan: &Plan, name: &str) -> SourceId {
     let at = plan.sources.iter().position(|it| it.name == name).unwrap();
     SourceId(at.try_into().unwrap())
 }
 
 /// The output of this name in a plan.
-pub fn output(plan: &Plan, name: &str) -> OutputId {
+pub(crate) fn output(plan: &Plan, name: &str) -> OutputId {
     let at = plan.outputs.iter().position(|it| it.name == name).unwrap();
     OutputId(at.try_into().unwrap())
 }

@@ -1,0 +1,8 @@
+//! The engine as a whole: rooms on the numeric clock.
+#![expect(
+    clippy::unwrap_used,
+    reason = "what a test puts together is known to be whole"
+)]
+
+mod support;
+mod workload;
