@@ -17,6 +17,8 @@ use crate::{Effects, Note, Payload, Span};
 pub(crate) struct Bench<T> {
     now: u64,
     deadlines: BTreeMap<T, u64>,
+    /// How many timers have elapsed at this instant.
+    elapsed: u32,
     sent: Vec<(u64, Payload)>,
     notes: Vec<(u64, Note)>,
 }
@@ -36,6 +38,7 @@ impl<T: Copy + Ord> Bench<T> {
         Self {
             now: 0,
             deadlines: BTreeMap::new(),
+            elapsed: 0,
             sent: Vec::new(),
             notes: Vec::new(),
         }
@@ -74,6 +77,8 @@ impl<T: Copy + Ord> Bench<T> {
             return None;
         }
         self.deadlines.remove(&timer);
+        self.elapsed = if self.now == due { self.elapsed + 1 } else { 0 };
+        assert!(self.elapsed < 1_000, "this instant never ends");
         self.now = due;
         Some(timer)
     }
