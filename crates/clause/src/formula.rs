@@ -1,17 +1,21 @@
 //! A clause ready to be judged.
 
-use alloc::string::String;
+use alloc::format;
+use alloc::string::{String, ToString};
 use alloc::vec::Vec;
 
 use device::{Level, Span};
 
-use crate::{Atom, ClauseError, Doer, Event, Names, Quantity};
+use crate::compile::{Compiled, compile};
+use crate::expr::{Clause, Form};
+use crate::node::Node;
+use crate::{Atom, ClauseError, Compare, Doer, Event, Names, Quantity, parse, write};
 
 /// A clause ready to be judged; it stands still while monitors judge it.
-#[derive(Clone, Debug, Default, Eq, Hash, PartialEq)]
+#[derive(Clone, Debug, Eq, Hash, PartialEq)]
 pub struct Formula {
-    atoms: Vec<Atom>,
-    events: Vec<Event>,
+    clause: Clause,
+    compiled: Compiled,
 }
 
 impl Formula {
@@ -22,46 +26,117 @@ impl Formula {
     ///
     /// The first thing that is wrong, with its place and a hint.
     pub fn parse(
-        _fields: &[(&str, &str)],
-        _names: &Names,
-        _reaction: Span,
+        fields: &[(&str, &str)],
+        names: &Names,
+        reaction: Span,
     ) -> Result<Self, ClauseError> {
-        Ok(Self::default())
+        let clause = parse::clause(fields, names, reaction)?;
+        match compile(&clause, reaction) {
+            Some(compiled) => Ok(Self { clause, compiled }),
+            None => Err(too_long(fields)),
+        }
     }
 
     /// How many timers a monitor of this clause uses; they are numbered from 0.
     #[must_use]
     pub fn timers(&self) -> u8 {
-        0
+        self.compiled.timers
     }
 
     /// The fact `S never affects X`, which the caller's dependency graph answers: who, and
     /// which outputs. `None` for every clause that a monitor judges.
     #[must_use]
     pub fn never_affects(&self) -> Option<(&[Doer], &[u16])> {
-        None
+        match &self.clause.form {
+            Form::NeverAffects(doers, outputs) => Some((doers, outputs)),
+            _ => None,
+        }
     }
 
     /// The conditions that a monitor may ask for, each once.
     pub fn atoms(&self) -> impl Iterator<Item = &Atom> {
-        self.atoms.iter()
+        self.compiled.nodes.iter().filter_map(|node| match node {
+            Node::Atom(atom) => Some(atom),
+            _ => None,
+        })
     }
 
     /// The events that a monitor may ask for, each once.
     pub fn events(&self) -> impl Iterator<Item = &Event> {
-        self.events.iter()
+        self.compiled.nodes.iter().filter_map(|node| match node {
+            Node::Event(event) => Some(event),
+            _ => None,
+        })
     }
 
-    /// The levels of an output at which a comparison in this clause changes its answer. While a
-    /// level moves, a monitor must be called at the instant at which it first is beyond one.
+    /// The levels of an output at which a comparison in this clause changes its answer: the
+    /// answer differs between just below the level and the level itself. While a level moves,
+    /// a monitor must be called at the first instant on the other side of one.
     #[must_use]
-    pub fn watched_levels(&self, _output: u16) -> Vec<(Quantity, Level)> {
-        Vec::new()
+    pub fn watched_levels(&self, output: u16) -> Vec<(Quantity, Level)> {
+        let mut watched = Vec::new();
+        for atom in self.atoms() {
+            let Atom::Level(of, quantity, compare) = *atom else {
+                continue;
+            };
+            if of == output {
+                watched.extend(borders(compare).map(|level| (quantity, level)));
+            }
+        }
+        watched.sort_unstable();
+        watched.dedup();
+        watched
     }
 
-    /// The clause in words.
+    /// The clause as it would be typed: its keys and their texts, which read back as this
+    /// clause.
     #[must_use]
-    pub fn describe(&self, _names: &Names) -> String {
-        String::new()
+    pub fn fields(&self, names: &Names) -> Vec<(&'static str, String)> {
+        write::fields(&self.clause, names)
+    }
+
+    /// The clause in one line: `when motion at wall-sensor, then desk-lights is on, within 1 s`.
+    #[must_use]
+    pub fn describe(&self, names: &Names) -> String {
+        let parts: Vec<String> = self
+            .fields(names)
+            .iter()
+            .map(|(key, text)| format!("{key} {text}"))
+            .collect();
+        parts.join(", ")
+    }
+
+    /// What judges the clause.
+    pub(crate) fn compiled(&self) -> &Compiled {
+        &self.compiled
+    }
+}
+
+/// The lowest level of each stretch on which a comparison gives one answer, but for the first.
+fn borders(compare: Compare) -> impl Iterator<Item = Level> {
+    let (from, beyond) = match compare {
+        Compare::Is(level) => {
+            let least = level.hundredths().saturating_sub(crate::point::EXACT);
+            (least, level.hundredths() + crate::point::EXACT + 1)
+        }
+        Compare::AtMost(level) | Compare::Above(level) => (0, level.hundredths() + 1),
+        Compare::AtLeast(level) | Compare::Below(level) => (0, level.hundredths()),
+        Compare::Between(least, most) => (least.hundredths(), most.hundredths() + 1),
+    };
+    [from, beyond]
+        .into_iter()
+        .filter(|hundredths| (1..=Level::FULL.hundredths()).contains(hundredths))
+        .map(Level::from_hundredths)
+}
+
+/// The error for a clause that needs more than a monitor has.
+fn too_long(fields: &[(&str, &str)]) -> ClauseError {
+    let longest = fields.iter().max_by_key(|(_, text)| text.len());
+    let (key, text) = longest.copied().unwrap_or(("always", ""));
+    ClauseError {
+        key: key.to_string(),
+        span: 0..text.len(),
+        message: "the clause is too long for one monitor".to_string(),
+        hint: "split it into several clauses, or speak of fewer members at a time".to_string(),
     }
 }

@@ -11,11 +11,21 @@
 
 extern crate alloc;
 
-mod error;
 mod formula;
 mod monitor;
-mod names;
 mod point;
+
+mod names;
+mod parse;
+
+mod expr;
+mod words;
+mod write;
+
+mod compile;
+mod node;
+
+mod error;
 
 pub mod semantics;
 

@@ -1,1 +1,1 @@
-//! What each form of clause means. (Being written.)
+//! What each form of clause means, as metric temporal logic.
