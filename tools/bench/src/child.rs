@@ -8,6 +8,7 @@ use std::sync::Arc;
 use std::time::Instant;
 
 use crate::contestants::{CONTESTANTS, Contestant, Run, Size};
+use crate::rig::{self, Feed};
 use crate::workload::{PUBLISHED, Stimuli};
 
 /// What one run of one implementation took.
@@ -27,15 +28,26 @@ pub(crate) fn one(name: &str, rooms: &str, days: &str) -> Result<(), String> {
         .iter()
         .find(|contestant| contestant.name == name)
         .ok_or_else(|| format!("no such implementation: {name}"))?;
-    let Run::Here(run) = contestant.run else {
-        return Err(format!("{name} does not run in this process"));
-    };
     let stimuli = Arc::new(Stimuli::draw(number(rooms)?, number(days)?));
-    let start = Instant::now();
-    let mut work = run(&stimuli);
-    let nanoseconds = start.elapsed().as_nanos();
-    // Sorting for the checksum works in place, but memory is read before it all the same.
-    let peak = peak_kib()?;
+    let start;
+    let (nanoseconds, peak, mut work);
+    match contestant.run {
+        Run::Here(run) => {
+            start = Instant::now();
+            work = run(&stimuli);
+            nanoseconds = start.elapsed().as_nanos();
+            peak = peak_kib()?;
+        }
+        Run::Product(setup) => {
+            let feed = Feed::new(stimuli);
+            start = Instant::now();
+            let done = rig::run(&feed, setup);
+            nanoseconds = start.elapsed().as_nanos();
+            peak = peak_kib()?;
+            work = done.into_work();
+        }
+        Run::Python(_) => return Err(format!("{name} does not run in this process")),
+    }
     let checksum = work.checksum();
     println!(
         "{nanoseconds} {} {} {checksum:016x} {peak}",

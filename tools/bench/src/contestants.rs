@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use crate::peers::nexosim::{self, Layout};
 use crate::peers::{heap, limit, table};
+use crate::rig::Setup;
 use crate::workload::{Stimuli, Work};
 
 /// An implementation of the workload.
@@ -27,6 +28,8 @@ pub(crate) struct Contestant {
 pub(crate) enum Run {
     /// In a process of this program.
     Here(fn(&Arc<Stimuli>) -> Work),
+    /// The product, in a process of this program.
+    Product(Setup),
     /// By the Python script, in this idiom.
     Python(&'static str),
 }
@@ -49,13 +52,13 @@ impl Contestant {
 
     /// Whether it is fast enough for a check at any size.
     pub(crate) fn fast(&self) -> bool {
-        matches!(self.run, Run::Here(_)) && !self.name.starts_with("nexosim")
+        !matches!(self.run, Run::Python(_)) && !self.name.starts_with("nexosim")
     }
 
     /// The idiom of the Python script, if it is one of those.
     pub(crate) fn idiom(&self) -> Option<&'static str> {
         match self.run {
-            Run::Here(_) => None,
+            Run::Here(_) | Run::Product(_) => None,
             Run::Python(idiom) => Some(idiom),
         }
     }
@@ -116,7 +119,7 @@ impl fmt::Display for Size {
 }
 
 /// Everybody, in the order of the table.
-pub(crate) const CONTESTANTS: [Contestant; 9] = [
+pub(crate) const CONTESTANTS: [Contestant; 14] = [
     python("simpy-processes", "SimPy 4, processes", "processes"),
     python("simpy-callbacks", "SimPy 4, callbacks", "callbacks"),
     here(
@@ -155,6 +158,34 @@ pub(crate) const CONTESTANTS: [Contestant; 9] = [
         MOST,
         |stimuli| limit::run(stimuli),
     ),
+    product("roomrig", "roomrig", MOST, Setup::Silent),
+    product(
+        "roomrig-two",
+        "roomrig on two threads",
+        MOST,
+        Setup::TwoThreads,
+    ),
+    product(
+        "roomrig-trace",
+        "roomrig, full trace and causes, all kept",
+        MANY,
+        Setup::Trace,
+    ),
+    product(
+        "roomrig-trace-by-room",
+        "roomrig, full trace and causes, a room at a time",
+        MOST,
+        Setup::TraceByRoom,
+    ),
+    Contestant {
+        same_work: false,
+        ..product(
+            "roomrig-defaults",
+            "roomrig, devices as they come (more frames and timers)",
+            MOST,
+            Setup::Defaults,
+        )
+    },
 ];
 
 const MANY: u32 = 10_000;
@@ -170,6 +201,16 @@ const fn here(
         name,
         title,
         run: Run::Here(run),
+        limit,
+        same_work: true,
+    }
+}
+
+const fn product(name: &'static str, title: &'static str, limit: u32, setup: Setup) -> Contestant {
+    Contestant {
+        name,
+        title,
+        run: Run::Product(setup),
         limit,
         same_work: true,
     }

@@ -10,6 +10,7 @@ mod child;
 mod contestants;
 mod peers;
 mod report;
+mod rig;
 mod workload;
 
 use std::path::PathBuf;
