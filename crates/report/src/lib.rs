@@ -4,5 +4,9 @@
 //! [`timeline::Timeline`] and so show the same events. Nothing here opens a file, reads a
 //! clock or knows the terminal; equal runs give equal bytes.
 
+pub mod causes;
 pub mod clock;
+pub mod run;
+pub mod timeline;
+pub mod verdict;
 pub mod words;

@@ -15,7 +15,7 @@ use sim::{Drop, What};
 pub use frame::{Gesture, button_gesture, payload, stimulus};
 pub use ignored::{fault, ignored};
 pub use note::note;
-pub use timer::{TimerWords, timer};
+pub use timer::{TimerLane, TimerWords, timer};
 
 /// The names of a room, as its files spell them, and whose timer each slot is.
 #[derive(Clone, Debug)]
@@ -301,6 +301,16 @@ pub const fn drive(drive: device::controller::Drive) -> &'static str {
 #[must_use]
 pub fn count(number: usize, one: &str, many: &str) -> String {
     format!("{number} {}", if number == 1 { one } else { many })
+}
+
+/// `once`, `twice`, `3 times`.
+#[must_use]
+pub fn times(number: usize) -> String {
+    match number {
+        1 => "once".to_owned(),
+        2 => "twice".to_owned(),
+        _ => format!("{number} times"),
+    }
 }
 
 /// A span for a tight place: `15 min`, `1 h 15 min`, `0.5 s`, `100 ms`.

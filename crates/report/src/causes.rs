@@ -1,0 +1,292 @@
+//! From any step back to the stimulus that began it, and onwards to what it brought about.
+
+use device::{Note, controller};
+use room::{SlotOwner, Who};
+use sim::{Instant, Step, StepId, What};
+
+use crate::run::{Place, Run};
+use crate::words;
+
+/// The way from an effect back to its first cause.
+#[derive(Clone, Debug, Default, Eq, PartialEq)]
+pub struct Chain {
+    /// The effect first, the stimulus last.
+    pub links: Vec<Link>,
+}
+
+/// One step of a [`Chain`].
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct Link {
+    /// When.
+    pub at: Instant,
+    /// The step of the trace.
+    pub step: StepId,
+    /// What happened, with its subject.
+    pub words: String,
+    /// The row that put it into the run, where it came from outside.
+    pub place: Option<Place>,
+    /// Settings and events that mattered on the way.
+    pub remarks: Vec<String>,
+}
+
+impl Chain {
+    /// The way back from `step`.
+    #[must_use]
+    pub fn back_from(run: &Run<'_>, step: StepId) -> Self {
+        let mut links: Vec<Link> = Vec::new();
+        let mut next = Some(step);
+        let mut timed = false;
+        while let Some((id, step)) = next.and_then(|id| Some((id, run.step(id)?))) {
+            let cause = step.cause.filter(|cause| *cause < id);
+            match step.what {
+                What::Sent(..) if heard_before(&links, run) => {}
+                What::Started(..) => timed = true,
+                // Where the light stands is told by the note beside it.
+                What::Output(..) if links.is_empty() => links.push(output_link(run, id, step)),
+                What::Output(..) => {}
+                _ => {
+                    let mut link = plain_link(run, id, step);
+                    if timed && cause.is_none() {
+                        link.words = format!("the last {}", link.words);
+                    }
+                    links.push(link);
+                }
+            }
+            next = cause;
+        }
+        Self { links }
+    }
+
+    /// The chain in one line: effect ← cause ← cause.
+    #[must_use]
+    pub fn line(&self, run: &Run<'_>) -> String {
+        let mut line = String::new();
+        let mut shown = None;
+        for link in &self.links {
+            if !line.is_empty() {
+                line.push_str(" \u{2190} ");
+            }
+            if shown != Some(link.at) {
+                line.push_str(&run.clock.label(link.at));
+                line.push(' ');
+                shown = Some(link.at);
+            }
+            line.push_str(&link.words);
+            if let Some(place) = &link.place {
+                line.push_str(&format!(" ({place})"));
+            }
+        }
+        line
+    }
+
+    /// The instant of the first cause.
+    #[must_use]
+    pub fn root(&self) -> Option<&Link> {
+        self.links.last()
+    }
+}
+
+/// Whether the frame of this step was already named where it was heard.
+fn heard_before(links: &[Link], run: &Run<'_>) -> bool {
+    let last = links.last().and_then(|link| run.step(link.step));
+    matches!(last.map(|step| &step.what), Some(What::Arrived(..) | What::Dropped(..)))
+}
+
+/// What an output did at the step that records where it stands now.
+fn output_link(run: &Run<'_>, id: StepId, step: &Step) -> Link {
+    let notes = step.cause.map_or_else(Vec::new, |cause| siblings(run, id, cause));
+    let What::Output(output, view) = step.what else {
+        return plain_link(run, id, step);
+    };
+    let telling = notes.iter().rev().find_map(|note| match note.what {
+        What::Note(Who::Output(who), said) if who == output && tells(said) => Some(said),
+        _ => None,
+    });
+    let name = run.names.output(output);
+    let words = match telling {
+        Some(said) => format!("{name} {}", run.names.note(Who::Output(output), said)),
+        None => format!("{name} {}", words::output_view(&view)),
+    };
+    Link {
+        at: step.at,
+        step: id,
+        words,
+        place: None,
+        remarks: Vec::new(),
+    }
+}
+
+/// The steps before `id` at its instant that have the same cause.
+fn siblings<'a>(run: &Run<'a>, id: StepId, cause: StepId) -> Vec<&'a Step> {
+    let all = &run.trace.steps;
+    let at = all[id.0 as usize].at;
+    let before = all[..id.0 as usize].iter().rev();
+    let mut same: Vec<&Step> = before
+        .take_while(|step| step.at == at)
+        .filter(|step| step.cause == Some(cause))
+        .collect();
+    same.reverse();
+    same
+}
+
+/// Whether a note of an output says what became of its light.
+#[must_use]
+pub const fn tells(note: Note) -> bool {
+    matches!(
+        note,
+        Note::TurnedOn(_)
+            | Note::TurnedOff
+            | Note::SetBack(_)
+            | Note::Warning(_)
+            | Note::Restored(_)
+            | Note::Asked(_)
+            | Note::RampStarted(_)
+            | Note::RampEnded(_)
+            | Note::DarkByDaylight
+            | Note::BackFromDaylight
+            | Note::Emergency(_)
+            | Note::Shed(_)
+    )
+}
+
+fn plain_link(run: &Run<'_>, id: StepId, step: &Step) -> Link {
+    let names = &run.names;
+    let mut remarks = Vec::new();
+    let words = match step.what {
+        What::Stimulus(source, what) => {
+            format!("{} at {}", words::stimulus(names, source, what), names.source(source))
+        }
+        What::Arrived(_, source, payload) => {
+            let said = words::payload(names, source, payload);
+            format!("{said} frame from {}", names.source(source))
+        }
+        What::Elapsed(slot) => {
+            let timer = names.timer(slot);
+            remarks = circumstances(run, id, step);
+            let span = step.cause.and_then(|cause| run.step(cause)).map(|started| started.at);
+            let span = span.map_or_else(String::new, |from| {
+                format!(" {}", words::short_span(step.at.since(from)))
+            });
+            format!("{} of {}{span} ended", timer.name, timer.owner)
+        }
+        _ => format!("{} {}", names.subject(&step.what), names.predicate(&step.what)),
+    };
+    Link {
+        at: step.at,
+        step: id,
+        words,
+        place: run.places.get(&id).cloned(),
+        remarks,
+    }
+}
+
+/// What happened at a source while its timer ran and did not prolong it.
+fn circumstances(run: &Run<'_>, id: StepId, ended: &Step) -> Vec<String> {
+    let What::Elapsed(slot) = ended.what else {
+        return Vec::new();
+    };
+    let words::TimerLane::Source(source) = run.names.timer(slot).lane else {
+        return Vec::new();
+    };
+    let from = ended.cause.map_or(0, |cause| cause.0 as usize);
+    let between = &run.trace.steps[from.min(id.0 as usize)..id.0 as usize];
+    let mut remarks = Vec::new();
+    let mut ignored: Vec<(device::Ignored, usize)> = Vec::new();
+    for step in between {
+        match step.what {
+            What::Note(Who::Source(who), Note::Ignored(why)) if who == source => {
+                match ignored.iter_mut().find(|(known, _)| *known == why) {
+                    Some((_, times)) => *times += 1,
+                    None => ignored.push((why, 1)),
+                }
+            }
+            What::Note(Who::Source(who), Note::WindowClosed) if who == source => {
+                let at = run.clock.label(step.at);
+                remarks.push(format!("its sound window closed at {at}"));
+            }
+            _ => {}
+        }
+    }
+    for (why, times) in ignored {
+        let times = words::count(times, "event", "events");
+        remarks.push(format!("{times} in between did nothing: {}", words::ignored(why)));
+    }
+    remarks
+}
+
+/// What every step has brought about: the tree of causes, read downwards.
+#[derive(Clone, Debug, Default)]
+pub struct Effects {
+    /// Where the children of each step begin in `children`, and one past the end.
+    starts: Vec<u32>,
+    children: Vec<StepId>,
+}
+
+impl Effects {
+    /// Turns the causes of a run around.
+    #[must_use]
+    pub fn of(run: &Run<'_>) -> Self {
+        let count = run.trace.steps.len();
+        let mut starts = vec![0_u32; count + 1];
+        let caused = |id: StepId, step: &Step| step.cause.filter(|cause| *cause < id);
+        for (id, step) in run.steps() {
+            if let Some(cause) = caused(id, step) {
+                starts[cause.0 as usize + 1] += 1;
+            }
+        }
+        for index in 0..count {
+            starts[index + 1] += starts[index];
+        }
+        let mut next = starts.clone();
+        let mut children = vec![StepId(0); *starts.last().expect("never empty") as usize];
+        for (id, step) in run.steps() {
+            if let Some(cause) = caused(id, step) {
+                let place = &mut next[cause.0 as usize];
+                children[*place as usize] = id;
+                *place += 1;
+            }
+        }
+        Self { starts, children }
+    }
+
+    /// The steps that `id` caused directly.
+    #[must_use]
+    pub fn children(&self, id: StepId) -> &[StepId] {
+        let from = self.starts[id.0 as usize] as usize;
+        let to = self.starts[id.0 as usize + 1] as usize;
+        &self.children[from..to]
+    }
+
+    /// What a stimulus brought about at once, in order: not what its timers did later, but what
+    /// the hold of a button did.
+    #[must_use]
+    pub fn at_once<'a>(&self, run: &Run<'a>, id: StepId) -> Vec<(StepId, &'a Step)> {
+        let mut found = Vec::new();
+        let mut ahead = vec![id];
+        while let Some(next) = ahead.pop() {
+            for child in self.children(next).iter().rev() {
+                let Some(step) = run.step(*child) else {
+                    continue;
+                };
+                let later = match step.what {
+                    What::Elapsed(slot) => !is_threshold(run, slot),
+                    _ => false,
+                };
+                if !later {
+                    found.push((*child, step));
+                    ahead.push(*child);
+                }
+            }
+        }
+        found.sort_by_key(|(id, _)| *id);
+        found
+    }
+}
+
+/// Whether a timer tells a tap from a hold.
+fn is_threshold(run: &Run<'_>, slot: room::Slot) -> bool {
+    matches!(
+        run.names.owner(slot),
+        Some(SlotOwner::Controller(_, controller::Timer::Threshold(_)))
+    )
+}

@@ -1,0 +1,153 @@
+//! One run of a scenario as the reports read it.
+
+use std::collections::BTreeMap;
+
+use device::{Level, Span};
+use room::{OutputId, SourceId};
+use sim::{Instant, OutputView, Step, StepId, Trace, What};
+
+use crate::clock::Clock;
+use crate::verdict::Verdict;
+use crate::words::Names;
+
+/// One run of a scenario: its trace, and what was judged of it.
+#[derive(Clone, Debug)]
+pub struct Run<'a> {
+    /// The names of the room.
+    pub names: Names<'a>,
+    /// What happened.
+    pub trace: &'a Trace,
+    /// The clock on the wall.
+    pub clock: Clock,
+    /// The title of the scenario.
+    pub title: String,
+    /// The file of the scenario, as the user named it.
+    pub file: String,
+    /// When the run ended.
+    pub end: Instant,
+    /// The rows that put the steps at the roots of all causes into the run.
+    pub places: BTreeMap<StepId, Place>,
+    /// What the rows of the scenario check.
+    pub checks: Vec<Check>,
+    /// What the sequence of operation says.
+    pub clauses: Vec<Clause>,
+}
+
+/// A place in a file; lines and columns count from 1.
+#[derive(Clone, Debug, Eq, Ord, PartialEq, PartialOrd)]
+pub struct Place {
+    /// The file, as the user named it.
+    pub file: String,
+    /// The line.
+    pub line: u32,
+    /// The column, in characters.
+    pub column: u32,
+}
+
+impl std::fmt::Display for Place {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}:{}:{}", self.file, self.line, self.column)
+    }
+}
+
+/// What one row of a scenario checks.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct Check {
+    /// Where the row stands.
+    pub place: Place,
+    /// The point that it is about.
+    pub point: String,
+    /// What must be so: `is 50 %`.
+    pub says: String,
+    /// The instant, or where the interval begins.
+    pub from: Instant,
+    /// Where the interval ends; equal to `from` for an instant.
+    pub to: Instant,
+    /// Whether it was so.
+    pub verdict: Verdict,
+    /// When it was found not to be so; for an interval the first such instant.
+    pub at: Instant,
+    /// What was found instead: `was off`; empty where it held.
+    pub found: String,
+}
+
+/// A clause of the sequence of operation, and how it fared.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct Clause {
+    /// Its id.
+    pub id: String,
+    /// Its sentence, as the submittal prints it.
+    pub says: String,
+    /// Where it stands.
+    pub place: Place,
+    /// How it fared.
+    pub verdict: Verdict,
+}
+
+impl<'a> Run<'a> {
+    /// The step of this number; `None` past the end.
+    #[must_use]
+    pub fn step(&self, id: StepId) -> Option<&'a Step> {
+        self.trace.steps.get(id.0 as usize)
+    }
+
+    /// Every step with its number.
+    pub fn steps(&self) -> impl Iterator<Item = (StepId, &'a Step)> + use<'a> {
+        (0..).map(StepId).zip(&self.trace.steps)
+    }
+
+    /// How an output stood at the end of the instant `at`, and the step that says so.
+    #[must_use]
+    pub fn view(&self, output: OutputId, at: Instant) -> Option<(StepId, OutputView)> {
+        let earlier = self.trace.steps.partition_point(|step| step.at <= at);
+        let steps = self.trace.steps[..earlier].iter().enumerate().rev();
+        steps.into_iter().find_map(|(index, step)| match step.what {
+            What::Output(id, view) if id == output => {
+                let index = u32::try_from(index).expect("a run has fewer than 2^32 steps");
+                Some((StepId(index), view))
+            }
+            _ => None,
+        })
+    }
+
+    /// The output of this name.
+    #[must_use]
+    pub fn output(&self, name: &str) -> Option<OutputId> {
+        let found = self.names.plan.outputs.iter().position(|output| output.name == name);
+        found.and_then(|index| u16::try_from(index).ok()).map(OutputId)
+    }
+
+    /// The source of this name.
+    #[must_use]
+    pub fn source(&self, name: &str) -> Option<SourceId> {
+        let found = self.names.plan.sources.iter().position(|source| source.name == name);
+        found.and_then(|index| u16::try_from(index).ok()).map(SourceId)
+    }
+
+    /// The sources that are linked to an output.
+    #[must_use]
+    pub fn linked(&self, output: OutputId) -> Vec<SourceId> {
+        let plan = self.names.plan;
+        let Some(named) = plan.outputs.get(usize::from(output.0)) else {
+            return Vec::new();
+        };
+        let Some(controller) = plan.controllers.get(usize::from(named.controller.0)) else {
+            return Vec::new();
+        };
+        let links = controller.settings.links.iter();
+        let mut sources: Vec<SourceId> = links
+            .filter(|link| link.output == named.local)
+            .filter_map(|link| controller.heard.get(usize::from(link.heard)).copied())
+            .collect();
+        sources.sort_unstable();
+        sources.dedup();
+        sources
+    }
+}
+
+/// The light of an output `span` after a view was recorded.
+#[must_use]
+pub fn light_after(view: &OutputView, span: Span) -> Level {
+    let left = view.light.within.minus(span);
+    view.light.now.towards(view.light.to, left, view.light.within)
+}
