@@ -165,9 +165,9 @@ fn plain_link(run: &Run<'_>, id: StepId, step: &Step) -> Link {
             remarks = circumstances(run, id, step);
             let span = step.cause.and_then(|cause| run.step(cause)).map(|started| started.at);
             let span = span.map_or_else(String::new, |from| {
-                format!(" {}", words::short_span(step.at.since(from)))
+                format!("{} ", words::short_span(step.at.since(from)))
             });
-            format!("{} of {}{span} ended", timer.name, timer.owner)
+            format!("{span}{} of {} ended", timer.name, timer.owner)
         }
         _ => format!("{} {}", names.subject(&step.what), names.predicate(&step.what)),
     };

@@ -6,7 +6,11 @@
 
 pub mod causes;
 pub mod clock;
+pub mod draw;
 pub mod run;
 pub mod timeline;
 pub mod verdict;
 pub mod words;
+
+#[cfg(test)]
+mod sketch;

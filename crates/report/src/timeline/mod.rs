@@ -229,7 +229,8 @@ impl Timeline {
             for track in &mut lane.tracks {
                 track.items.retain(|item| item.from <= part.to && item.to >= part.from);
             }
-            lane.tracks.retain(|track| !track.items.is_empty());
+            let judged = |track: &Track| wanted.is_empty() && track.verdict.is_some();
+            lane.tracks.retain(|track| !track.items.is_empty() || judged(track));
         }
         part.lanes.retain(|lane| !lane.tracks.is_empty());
         part
@@ -252,6 +253,22 @@ impl Timeline {
         anchors.sort_unstable();
         anchors.dedup();
         anchors
+    }
+}
+
+impl Timeline {
+    /// The first and last instants of everything, a burst counted as one.
+    #[must_use]
+    pub fn ends(&self) -> Vec<Instant> {
+        let items = self.lanes.iter().flat_map(|lane| &lane.tracks).flat_map(|track| &track.items);
+        let mut ends: Vec<Instant> = items
+            .flat_map(|item| [item.from, item.to])
+            .chain([self.from, self.to])
+            .filter(|at| (self.from..=self.to).contains(at))
+            .collect();
+        ends.sort_unstable();
+        ends.dedup();
+        ends
     }
 }
 
@@ -278,11 +295,10 @@ impl Item {
         if self.is_moment() {
             return from;
         }
-        let to = clock.label(self.to);
         if self.goes_on {
-            format!("{from} to {to} (end of the run)")
+            format!("{from} to the end")
         } else {
-            format!("{from} to {to}")
+            format!("{from} to {}", clock.label(self.to))
         }
     }
 }

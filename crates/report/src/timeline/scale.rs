@@ -58,10 +58,10 @@ impl Scale {
         strips
     }
 
-    /// Lays a timeline out on one strip.
+    /// Lays a timeline out on one strip, for a close look: long bursts may be broken too.
     #[must_use]
     pub fn single(timeline: &Timeline, width: f64, break_width: f64) -> Self {
-        let breaks = quiet(&timeline.anchors());
+        let breaks = quiet(&timeline.ends());
         Self::new(timeline.from, timeline.to, &breaks, width, break_width)
     }
 
@@ -99,6 +99,16 @@ impl Scale {
             put(at, to, (to.since(at).as_ms() as f64 * per_ms).max(0.0), false);
         }
         Self { pieces, width }
+    }
+
+    /// The same axis, moved to the right by `pad`.
+    #[must_use]
+    pub fn moved(mut self, pad: f64) -> Self {
+        for piece in &mut self.pieces {
+            piece.left += pad;
+            piece.right += pad;
+        }
+        self
     }
 
     /// The first instant.
@@ -200,9 +210,9 @@ fn quiet(anchors: &[Instant]) -> Vec<(Instant, Instant)> {
     let length = |gap: &(Instant, Instant)| gap.1.since(gap.0).as_ms();
     let total: u64 = longest.iter().map(length).sum();
     let (mut sum, mut best) = (0, (0, 0.0));
-    for count in 1..=BREAKS_AT_MOST.min(longest.len()) {
+    for count in 1..=BREAKS_AT_MOST.min(longest.len().saturating_sub(1)) {
         sum += length(&longest[count - 1]);
-        let next = longest.get(count).map_or(1, length).max(1);
+        let next = length(&longest[count]).max(SHORT_MS);
         let apart = length(&longest[count - 1]) as f64 / next as f64;
         if sum * 100 >= total * BROKEN_SHARE_PERCENT && apart >= APART && apart > best.1 {
             best = (count, apart);
@@ -231,7 +241,8 @@ fn cuts(
     width: f64,
 ) -> Vec<(Instant, Instant)> {
     let whole = Scale::new(timeline.from, timeline.to, breaks, width, 0.0);
-    let busy = busy_instants(timeline);
+    let mut busy = timeline.ends();
+    busy.dedup_by_key(|at| at.as_ms() / 60_000);
     let strips = (1..=STRIPS_AT_MOST)
         .find(|count| !is_crowded(&busy, &whole, *count))
         .unwrap_or(STRIPS_AT_MOST);
@@ -265,22 +276,11 @@ fn is_crowded(busy: &[Instant], whole: &Scale, count: usize) -> bool {
     places.len() > taken.len() * CROWD
 }
 
-/// The first and last instants of everything, bursts counted as one.
-fn busy_instants(timeline: &Timeline) -> Vec<Instant> {
-    let mut busy: Vec<Instant> = timeline
-        .items()
-        .iter()
-        .flat_map(|(_, _, item)| [item.from, item.to])
-        .filter(|at| (timeline.from..=timeline.to).contains(at))
-        .collect();
-    busy.sort_unstable();
-    busy.dedup_by_key(|at| at.as_ms() / 60_000);
-    busy
-}
-
 const BREAKS_AT_MOST: usize = 24;
 const BROKEN_SHARE_PERCENT: u64 = 50;
 const APART: f64 = 3.0;
+/// Gaps shorter than this need not be told apart.
+const SHORT_MS: u64 = 2_000;
 const STRIPS_AT_MOST: usize = 9;
 const PLACE_WIDTH: f64 = 12.0;
 const CROWD: usize = 4;

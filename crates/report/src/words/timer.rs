@@ -1,6 +1,7 @@
 //! The timers of a room in words: name, sign, whose lane they stand in, what their end does.
 
 use device::controller::{OutputTimer, Timer};
+use device::{card, clock, daylight, occupancy, signal, switch};
 use room::{ControllerId, OutputId, SlotOwner, SourceId, SourceSettings};
 
 use super::Names;
@@ -63,11 +64,18 @@ pub fn timer<'a>(names: &Names<'a>, owner: Option<SlotOwner>) -> TimerWords<'a> 
 }
 
 fn of_source<'a>(names: &Names<'a>, id: SourceId, number: u8) -> TimerWords<'a> {
-    let (name, sign, end, quiet) = match names.settings(id) {
-        Some(SourceSettings::Occupancy(_)) => occupancy(number),
-        Some(SourceSettings::Card(_)) => card(number),
-        _ => ("report interval", "H", "it reports again", true),
+    let said = match names.settings(id) {
+        Some(SourceSettings::Occupancy(_)) => {
+            occupancy::Timer::from_number(number).map(of_occupancy)
+        }
+        Some(SourceSettings::Switch(_)) => switch::Timer::from_number(number).map(of_switch),
+        Some(SourceSettings::Card(_)) => card::Timer::from_number(number).map(of_card),
+        Some(SourceSettings::Daylight(_)) => daylight::Timer::from_number(number).map(of_daylight),
+        Some(SourceSettings::Clock(_)) => clock::Timer::from_number(number).map(of_clock),
+        Some(SourceSettings::Signal(_)) => signal::Timer::from_number(number).map(of_signal),
+        None => None,
     };
+    let (name, sign, end, quiet) = said.unwrap_or(("timer", "", "", true));
     TimerWords {
         owner: names.source(id).to_owned(),
         lane: TimerLane::Source(id),
@@ -79,20 +87,55 @@ fn of_source<'a>(names: &Names<'a>, id: SourceId, number: u8) -> TimerWords<'a> 
     }
 }
 
+/// Name, sign, what its end does, and whether it is housekeeping.
 type Said = (&'static str, &'static str, &'static str, bool);
 
-const fn occupancy(number: u8) -> Said {
-    match number {
-        0 => ("time delay", "T", "vacant", false),
-        1 => ("sound window", "W", "only motion counts from here", false),
-        _ => ("report interval", "H", "it reports again", true),
+const REPORT: Said = ("report interval", "H", "it reports again", true);
+
+const fn of_occupancy(timer: occupancy::Timer) -> Said {
+    use occupancy::Timer;
+    match timer {
+        Timer::DeadTime => ("dead time", "", "it senses again", true),
+        Timer::Delay => ("time delay", "T", "vacant", false),
+        Timer::Grace => ("sound grace", "G", "sound no longer brings it back", false),
+        Timer::Repeat => ("repeat interval", "R", "motion is reported again", true),
+        Timer::Report => REPORT,
+        Timer::WalkTest => ("walk test", "", "the walk test ends", false),
+        Timer::WarmUp => ("warm-up", "", "it senses again", false),
+        Timer::Window => ("sound window", "W", "only motion counts from here", false),
     }
 }
 
-const fn card(number: u8) -> Said {
-    match number {
-        0 => ("linger", "", "the card counts as out", false),
-        _ => ("report interval", "H", "it reports again", true),
+const fn of_switch(timer: switch::Timer) -> Said {
+    match timer {
+        switch::Timer::EdgeGap(_) => ("edge gap", "", "the next edge counts", true),
+    }
+}
+
+const fn of_card(timer: card::Timer) -> Said {
+    match timer {
+        card::Timer::Linger => ("linger", "", "the card counts as out", false),
+        card::Timer::Report => REPORT,
+    }
+}
+
+const fn of_daylight(timer: daylight::Timer) -> Said {
+    match timer {
+        daylight::Timer::Interval => ("sampling interval", "", "it measures again", true),
+        daylight::Timer::Report => REPORT,
+    }
+}
+
+const fn of_clock(timer: clock::Timer) -> Said {
+    match timer {
+        clock::Timer::Report => REPORT,
+        clock::Timer::Reserve => ("reserve", "", "the clock loses the time", false),
+    }
+}
+
+const fn of_signal(timer: signal::Timer) -> Said {
+    match timer {
+        signal::Timer::Report => REPORT,
     }
 }
 

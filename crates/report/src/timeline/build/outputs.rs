@@ -20,13 +20,31 @@ impl Builder<'_> {
                 _ => None,
             })
             .collect();
-        let mut tracks = vec![Track {
-            name: "light".to_owned(),
-            says: String::new(),
-            tall: true,
-            verdict: None,
-            items: self.light(&views),
-        }];
+        let plan = self.run.names.plan;
+        let named = &plan.outputs[usize::from(id.0)];
+        let controller = plan.controllers.get(usize::from(named.controller.0));
+        let settings = controller
+            .and_then(|controller| controller.settings.outputs.get(usize::from(named.local)));
+        let drive = settings.map(|settings| settings.drive);
+        let mut tracks = Vec::new();
+        match drive {
+            Some(drive) if !drive.lights() => {
+                let contact = drive == device::controller::Drive::Contact;
+                let (name, says) = if contact { ("contact", "closed") } else { ("power", "fed") };
+                let closed = |view: &OutputView| view.closed.then_some((Fill::Outline, says));
+                // Its contact is worth a track of its own only where it differs from the state.
+                if views.iter().any(|(_, view)| view.closed != (view.state != OutputState::Off)) {
+                    push(&mut tracks, name, "", self.view_spans(&views, closed));
+                }
+            }
+            _ => tracks.push(Track {
+                name: "light".to_owned(),
+                says: String::new(),
+                tall: true,
+                verdict: None,
+                items: self.light(&views),
+            }),
+        }
         let state = |view: &OutputView| match view.state {
             OutputState::Off => None,
             OutputState::On => Some((Fill::Solid, "on")),
@@ -47,14 +65,9 @@ impl Builder<'_> {
         push(&mut tracks, "relay", "", self.stuck(steps));
         push(&mut tracks, "events", "", self.events(id, steps));
         push(&mut tracks, "faults", "", self.faults(steps));
-        let plan = self.run.names.plan;
-        let named = &plan.outputs[usize::from(id.0)];
-        let controller = plan.controllers.get(usize::from(named.controller.0));
-        let settings = controller
-            .and_then(|controller| controller.settings.outputs.get(usize::from(named.local)));
         Lane {
             name: named.name.clone(),
-            kind: settings.map_or("", |settings| words::drive(settings.drive)).to_owned(),
+            kind: drive.map_or("", words::drive).to_owned(),
             sort: LaneSort::Output,
             tracks,
         }
@@ -108,7 +121,8 @@ impl Builder<'_> {
             format!("light moves from {first} to {end} in {} steps", piece.steps)
         } else if first != end {
             let span = words::short_span(reached.since(from));
-            format!("light goes from {first} to {end} in {span}")
+            let stays = if reached < to { ", then stays" } else { "" };
+            format!("light goes from {first} to {end} in {span}{stays}")
         } else if end.is_off() {
             "dark".to_owned()
         } else {

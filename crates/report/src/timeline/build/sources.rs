@@ -27,7 +27,7 @@ impl Builder<'_> {
         push(&mut tracks, "buttons", "", self.presses(id, steps));
         push(&mut tracks, "card", "", self.cards(steps));
         push(&mut tracks, "signal", "", self.signals(id, steps));
-        push(&mut tracks, "believes", "what the sensor believes", self.beliefs(id, steps));
+        push(&mut tracks, "occupancy", "what the sensor believes", self.beliefs(id, steps));
         self.measured(steps, &mut tracks);
         self.timer_tracks(TimerLane::Source(id), &mut tracks);
         push(&mut tracks, "frames", "frames that were not taken", self.frames(steps));
