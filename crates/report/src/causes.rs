@@ -42,7 +42,12 @@ impl Chain {
                 What::Sent(..) if heard_before(&links, run) => {}
                 What::Started(..) => timed = true,
                 // Where the light stands is told by the note beside it.
-                What::Output(..) if links.is_empty() => links.push(output_link(run, id, step)),
+                // Where an output stands follows from what it did: from its notes.
+                What::Output(..) if links.is_empty() => {
+                    links.push(output_link(run, id, step));
+                    next = input_of(run, step);
+                    continue;
+                }
                 What::Output(..) => {}
                 _ => {
                     let mut link = plain_link(run, id, step);
@@ -89,12 +94,29 @@ impl Chain {
 /// Whether the frame of this step was already named where it was heard.
 fn heard_before(links: &[Link], run: &Run<'_>) -> bool {
     let last = links.last().and_then(|link| run.step(link.step));
-    matches!(last.map(|step| &step.what), Some(What::Arrived(..) | What::Dropped(..)))
+    matches!(
+        last.map(|step| &step.what),
+        Some(What::Arrived(..) | What::Dropped(..))
+    )
+}
+
+/// The input that made an output stand as a step says, past the note in between.
+fn input_of(run: &Run<'_>, step: &Step) -> Option<StepId> {
+    let cause = step.cause?;
+    match run.step(cause)? {
+        Step {
+            what: What::Note(..),
+            cause,
+            ..
+        } => *cause,
+        _ => Some(cause),
+    }
 }
 
 /// What an output did at the step that records where it stands now.
 fn output_link(run: &Run<'_>, id: StepId, step: &Step) -> Link {
-    let notes = step.cause.map_or_else(Vec::new, |cause| siblings(run, id, cause));
+    let cause = input_of(run, step);
+    let notes = cause.map_or_else(Vec::new, |cause| siblings(run, id, cause));
     let What::Output(output, view) = step.what else {
         return plain_link(run, id, step);
     };
@@ -154,7 +176,11 @@ fn plain_link(run: &Run<'_>, id: StepId, step: &Step) -> Link {
     let mut remarks = Vec::new();
     let words = match step.what {
         What::Stimulus(source, what) => {
-            format!("{} at {}", words::stimulus(names, source, what), names.source(source))
+            format!(
+                "{} at {}",
+                words::stimulus(names, source, what),
+                names.source(source)
+            )
         }
         What::Arrived(_, source, payload) => {
             let said = words::payload(names, source, payload);
@@ -163,13 +189,20 @@ fn plain_link(run: &Run<'_>, id: StepId, step: &Step) -> Link {
         What::Elapsed(slot) => {
             let timer = names.timer(slot);
             remarks = circumstances(run, id, step);
-            let span = step.cause.and_then(|cause| run.step(cause)).map(|started| started.at);
+            let span = step
+                .cause
+                .and_then(|cause| run.step(cause))
+                .map(|started| started.at);
             let span = span.map_or_else(String::new, |from| {
                 format!("{} ", words::short_span(step.at.since(from)))
             });
             format!("{span}{} of {} ended", timer.name, timer.owner)
         }
-        _ => format!("{} {}", names.subject(&step.what), names.predicate(&step.what)),
+        _ => format!(
+            "{} {}",
+            names.subject(&step.what),
+            names.predicate(&step.what)
+        ),
     };
     Link {
         at: step.at,
@@ -209,7 +242,10 @@ fn circumstances(run: &Run<'_>, id: StepId, ended: &Step) -> Vec<String> {
     }
     for (why, times) in ignored {
         let times = words::count(times, "event", "events");
-        remarks.push(format!("{times} in between did nothing: {}", words::ignored(why)));
+        remarks.push(format!(
+            "{times} in between did nothing: {}",
+            words::ignored(why)
+        ));
     }
     remarks
 }

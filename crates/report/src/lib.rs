@@ -7,10 +7,13 @@
 pub mod causes;
 pub mod clock;
 pub mod draw;
+pub mod excerpt;
 pub mod run;
 pub mod timeline;
 pub mod verdict;
 pub mod words;
 
+#[cfg(test)]
+mod samples;
 #[cfg(test)]
 mod sketch;

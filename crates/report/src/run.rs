@@ -113,15 +113,29 @@ impl<'a> Run<'a> {
     /// The output of this name.
     #[must_use]
     pub fn output(&self, name: &str) -> Option<OutputId> {
-        let found = self.names.plan.outputs.iter().position(|output| output.name == name);
-        found.and_then(|index| u16::try_from(index).ok()).map(OutputId)
+        let found = self
+            .names
+            .plan
+            .outputs
+            .iter()
+            .position(|output| output.name == name);
+        found
+            .and_then(|index| u16::try_from(index).ok())
+            .map(OutputId)
     }
 
     /// The source of this name.
     #[must_use]
     pub fn source(&self, name: &str) -> Option<SourceId> {
-        let found = self.names.plan.sources.iter().position(|source| source.name == name);
-        found.and_then(|index| u16::try_from(index).ok()).map(SourceId)
+        let found = self
+            .names
+            .plan
+            .sources
+            .iter()
+            .position(|source| source.name == name);
+        found
+            .and_then(|index| u16::try_from(index).ok())
+            .map(SourceId)
     }
 
     /// The sources that are linked to an output.
@@ -149,5 +163,7 @@ impl<'a> Run<'a> {
 #[must_use]
 pub fn light_after(view: &OutputView, span: Span) -> Level {
     let left = view.light.within.minus(span);
-    view.light.now.towards(view.light.to, left, view.light.within)
+    view.light
+        .now
+        .towards(view.light.to, left, view.light.within)
 }

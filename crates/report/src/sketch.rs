@@ -3,8 +3,8 @@
 
 use device::{Level, Note, Payload, Span, controller, occupancy, switch};
 use room::{
-    ControllerId, OutputId, Plan, PlanClause, PlanController, PlanOutput, PlanSource, Slot,
-    SlotOwner, SourceId, SourceSettings, Stimulus, Who,
+    ControllerId, OutputId, Plan, PlanClause, PlanController, PlanOutput, PlanSource, Slot, Slots,
+    SourceId, SourceSettings, Stimulus, Who,
 };
 use sim::{Instant, Light, OutputState, OutputView, Step, StepId, Trace, What};
 
@@ -22,17 +22,18 @@ pub(crate) const LIGHTS: OutputId = OutputId(0);
 /// `desk-outlet`, a receptacle.
 pub(crate) const OUTLET: OutputId = OutputId(1);
 const CONTROLLER: ControllerId = ControllerId(0);
-/// Time delay T of the sensor.
-pub(crate) const T: Slot = Slot(0);
-/// Sound window W of the sensor.
-pub(crate) const W: Slot = Slot(1);
-/// Press hold L of the lights.
-pub(crate) const L: Slot = Slot(2);
+/// The timers that sketches use.
+#[derive(Clone, Copy)]
+pub(crate) enum Timer {
+    /// Time delay T of the sensor.
+    T,
+    /// Sound window W of the sensor.
+    W,
+}
 
 /// A run that is being sketched.
 pub(crate) struct Sketch {
     pub(crate) plan: Plan,
-    pub(crate) owners: Vec<SlotOwner>,
     pub(crate) trace: Trace,
     pub(crate) checks: Vec<Check>,
     pub(crate) clauses: Vec<Clause>,
@@ -40,7 +41,7 @@ pub(crate) struct Sketch {
     views: [OutputView; 2],
     row: u32,
     now: u64,
-    started: [StepId; 3],
+    started: [StepId; 2],
     pub(crate) title: String,
     pub(crate) start: String,
 }
@@ -65,14 +66,6 @@ impl Sketch {
         };
         let mut sketch = Self {
             plan: plan(),
-            owners: vec![
-                SlotOwner::Source(SENSOR, occupancy::Timer::Delay.number()),
-                SlotOwner::Source(SENSOR, occupancy::Timer::Window.number()),
-                SlotOwner::Controller(
-                    CONTROLLER,
-                    controller::Timer::Output(0, controller::OutputTimer::PressHold),
-                ),
-            ],
             trace: Trace::default(),
             checks: Vec::new(),
             clauses: Vec::new(),
@@ -80,7 +73,7 @@ impl Sketch {
             views: [view; 2],
             row: 10,
             now: 0,
-            started: [StepId(0); 3],
+            started: [StepId(0); 2],
             title: title.to_owned(),
             start: start.to_owned(),
         };
@@ -115,17 +108,33 @@ impl Sketch {
         self.step(at, Some(cause), What::Note(who, note))
     }
 
-    pub(crate) fn start(&mut self, at: u64, cause: StepId, slot: Slot, span: Span) {
-        self.started[usize::from(slot.0)] = self.step(at, Some(cause), What::Started(slot, span));
+    pub(crate) fn start(&mut self, at: u64, cause: StepId, timer: Timer, span: Span) {
+        let slot = self.slot(timer);
+        self.started[timer as usize] = self.step(at, Some(cause), What::Started(slot, span));
     }
 
-    pub(crate) fn elapse(&mut self, at: u64, slot: Slot) -> StepId {
-        let cause = self.started[usize::from(slot.0)];
+    fn slot(&self, timer: Timer) -> Slot {
+        let timer = match timer {
+            Timer::T => occupancy::Timer::Delay,
+            Timer::W => occupancy::Timer::Window,
+        };
+        Slots::new(&self.plan).source(SENSOR, timer.number())
+    }
+
+    pub(crate) fn elapse(&mut self, at: u64, timer: Timer) -> StepId {
+        let slot = self.slot(timer);
+        let cause = self.started[timer as usize];
         self.step(at, Some(cause), What::Elapsed(slot))
     }
 
     /// A frame on its way, 10 ms long.
-    pub(crate) fn frame(&mut self, at: u64, cause: StepId, source: SourceId, says: Payload) -> StepId {
+    pub(crate) fn frame(
+        &mut self,
+        at: u64,
+        cause: StepId,
+        source: SourceId,
+        says: Payload,
+    ) -> StepId {
         let sent = self.step(at, Some(cause), What::Sent(source, 0, says));
         self.step(at + 10, Some(sent), What::Arrived(CONTROLLER, source, says))
     }
@@ -184,8 +193,8 @@ impl Sketch {
     pub(crate) fn arrive(&mut self, at: u64) {
         let motion = self.stimulus(at, SENSOR, Stimulus::Motion);
         self.note(at, motion, Who::Source(SENSOR), Note::Occupied);
-        self.start(at, motion, T, Span::from_minutes(15));
-        self.start(at, motion, W, Span::from_minutes(60));
+        self.start(at, motion, Timer::T, Span::from_minutes(15));
+        self.start(at, motion, Timer::W, Span::from_minutes(60));
         let heard = self.frame(at, motion, SENSOR, Payload::Occupied { bright: false });
         self.turn_on(at + 10, heard, LIGHTS, 50);
         self.turn_on(at + 10, heard, OUTLET, 100);
@@ -196,7 +205,7 @@ impl Sketch {
         let sound = self.stimulus(at, SENSOR, Stimulus::Sound);
         self.row -= 1;
         if counts {
-            self.start(at, sound, T, Span::from_minutes(15));
+            self.start(at, sound, Timer::T, Span::from_minutes(15));
         } else {
             let why = Note::Ignored(device::Ignored::WindowClosed);
             self.note(at, sound, Who::Source(SENSOR), why);
@@ -205,7 +214,7 @@ impl Sketch {
 
     /// The sensor's time delay ends and the room goes dark.
     pub(crate) fn leave(&mut self, at: u64) {
-        let ended = self.elapse(at, T);
+        let ended = self.elapse(at, Timer::T);
         self.note(at, ended, Who::Source(SENSOR), Note::Vacant);
         let heard = self.frame(at, ended, SENSOR, Payload::Vacant);
         self.turn_off(at + 10, heard, LIGHTS);
@@ -213,7 +222,7 @@ impl Sketch {
     }
 
     pub(crate) fn close_window(&mut self, at: u64) {
-        let ended = self.elapse(at, W);
+        let ended = self.elapse(at, Timer::W);
         self.note(at, ended, Who::Source(SENSOR), Note::WindowClosed);
     }
 
@@ -265,7 +274,7 @@ impl Sketch {
     /// The run, ended at `end`.
     pub(crate) fn run(&self, end: u64) -> Run<'_> {
         Run {
-            names: Names::new(&self.plan, &self.owners),
+            names: Names::new(&self.plan),
             trace: &self.trace,
             clock: Clock::new(self.start.parse().unwrap()),
             title: self.title.clone(),
@@ -344,7 +353,11 @@ pub(crate) fn quiet_reading() -> Sketch {
         "Somebody reads quietly, then a radio is left on",
         "2026-03-02T08:00:00[UTC]",
     );
-    let a1 = sketch.clause("A1", "The wall button never changes the receptacle.", Verdict::NeverExercised);
+    let a1 = sketch.clause(
+        "A1",
+        "The wall button never changes the receptacle.",
+        Verdict::NeverExercised,
+    );
     let a2 = sketch.clause(
         "A2",
         "Once the room has been quiet for the time delay, the lights go off within the reaction.",
@@ -379,6 +392,12 @@ pub(crate) fn quiet_reading() -> Sketch {
     let off = StepId(u32::try_from(sketch.trace.steps.len() - 1).unwrap());
     sketch.turn(4_500_010, off, a2, clause::Turn::Held);
     sketch.check(4_501_000, 4_501_000, "desk-lights", "is on", "was off");
-    sketch.check(4_501_000, 4_800_000, "desk-outlet", "stays off for 5 min", "");
+    sketch.check(
+        4_501_000,
+        4_800_000,
+        "desk-outlet",
+        "stays off for 5 min",
+        "",
+    );
     sketch
 }

@@ -1,7 +1,6 @@
 //! The time axis: labels, grid lines, breaks.
 
 use maud::{Markup, html};
-use sim::Instant;
 
 use super::{AXIS, CHARACTER, PLOT, Strip, TICK_GAP, number};
 use crate::timeline::Piece;
@@ -122,9 +121,4 @@ fn held(x: f64, label: &str) -> f64 {
 fn date_left(x: f64, date: &str) -> f64 {
     let width = date.chars().count() as f64 * CHARACTER;
     (x - 16.0).clamp(0.0, PLOT - width)
-}
-
-/// The instants of a strip, for its description.
-pub(super) fn extent(strip: &Strip) -> (Instant, Instant) {
-    (strip.scale.from(), strip.scale.to())
 }

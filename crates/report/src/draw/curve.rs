@@ -45,7 +45,11 @@ impl Curve {
 
     /// How high a value stands.
     fn y(&self, value: f64) -> f64 {
-        let share = if self.top > 0.0 { value / self.top } else { 0.0 };
+        let share = if self.top > 0.0 {
+            value / self.top
+        } else {
+            0.0
+        };
         (BASE - HEAD).mul_add(-share.clamp(0.0, 1.0), BASE)
     }
 
@@ -77,7 +81,11 @@ impl Curve {
             let command = if index == 0 { "M" } else { "L" };
             line.push_str(&format!("{command}{} {}", number(*x), number(*y)));
         }
-        let area = format!("{line}V{base}H{}V{base}Z", number(first.0), base = number(BASE));
+        let area = format!(
+            "{line}V{base}H{}V{base}Z",
+            number(first.0),
+            base = number(BASE)
+        );
         let dark = corners.iter().all(|(_, y)| (*y - BASE).abs() < 0.05);
         html! {
             @if !dark && last.0 > first.0 {
@@ -89,7 +97,10 @@ impl Curve {
 
     /// Words above the longest level stretch, if they fit.
     pub(super) fn label(&self, scale: &Scale, text: impl Fn(f64) -> String) -> Markup {
-        let level = self.points.windows(2).filter(|pair| (pair[0].1 - pair[1].1).abs() < 1e-9);
+        let level = self
+            .points
+            .windows(2)
+            .filter(|pair| (pair[0].1 - pair[1].1).abs() < 1e-9);
         let widest = level.max_by(|a, b| {
             let width = |pair: &[(Instant, f64)]| scale.x(pair[1].0) - scale.x(pair[0].0);
             width(a).total_cmp(&width(b))

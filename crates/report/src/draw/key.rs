@@ -11,12 +11,16 @@ use crate::words::Gesture;
 pub(super) fn key() -> Markup {
     let (x, y) = (14.0, 11.0);
     let bar = |class: &str| html! { path class=(format!("span {class}")) d=(marks::rectangle(2.0, 4.0, 24.0, 14.0)) {} };
-    let timer = |end: Markup| html! { path.timer d=(marks::rectangle(2.0, 4.0, 18.0, 14.0)) {} (end) };
+    let timer =
+        |end: Markup| html! { path.timer d=(marks::rectangle(2.0, 4.0, 18.0, 14.0)) {} (end) };
     let signs: Vec<(Markup, &str)> = vec![
         (marks::head(Tick::Motion, false, x, y), "motion"),
         (marks::head(Tick::Sound, false, x, y), "sound"),
         (marks::head(Tick::Due, false, x, y), "calendar entry"),
-        (marks::head(Tick::Motion, true, x, y), "hollow: it had no effect"),
+        (
+            marks::head(Tick::Motion, true, x, y),
+            "hollow: it had no effect",
+        ),
         (marks::button(Gesture::Up, false, x, y), "button up"),
         (marks::button(Gesture::Down, false, x, y), "button down"),
         (marks::button(Gesture::Toggle, false, x, y), "single button"),
@@ -26,11 +30,23 @@ pub(super) fn key() -> Markup {
         (bar("slanted"), "warning, emergency, warming up"),
         (bar("crossed"), "no power, relay stuck"),
         (bar("outline"), "a mark: occupied, latch, by hand"),
-        (timer(html! { path.timer-end d="M20 2V20l5-9 -5-9" {} }), "a timer that ended"),
-        (timer(html! { path.timer-stop d="M17 3L23 19" {} }), "a timer that was stopped"),
-        (timer(html! { path.notch d="M7 14.5v3.5M12 14.5v3.5" {} }), "a timer that was started again"),
+        (
+            timer(html! { path.timer-end d="M20 2V20l5-9 -5-9" {} }),
+            "a timer that ended",
+        ),
+        (
+            timer(html! { path.timer-stop d="M17 3L23 19" {} }),
+            "a timer that was stopped",
+        ),
+        (
+            timer(html! { path.notch d="M7 14.5v3.5M12 14.5v3.5" {} }),
+            "a timer that was started again",
+        ),
         (marks::frame(FrameFate::Lost, x, y), "a frame was lost"),
-        (marks::frame(FrameFate::Copy, x, y), "a frame came twice or late"),
+        (
+            marks::frame(FrameFate::Copy, x, y),
+            "a frame came twice or late",
+        ),
         (marks::fault(true, x, y), "a fault was reported"),
         (marks::verdict(Verdict::Held, x, y), "held"),
         (marks::verdict(Verdict::Broken, x, y), "broken"),

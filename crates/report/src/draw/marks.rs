@@ -103,7 +103,11 @@ pub(super) fn rectangle(x: f64, y: f64, width: f64, height: f64) -> String {
 
 fn disc(x: f64, y: f64, radius: f64) -> String {
     let (r, d) = (number(radius), number(radius * 2.0));
-    format!("M{} {}a{r} {r} 0 1 0 {d} 0a{r} {r} 0 1 0-{d} 0z", number(x - radius), number(y))
+    format!(
+        "M{} {}a{r} {r} 0 1 0 {d} 0a{r} {r} 0 1 0-{d} 0z",
+        number(x - radius),
+        number(y)
+    )
 }
 
 fn polygon(corners: &[(f64, f64)]) -> String {

@@ -76,7 +76,13 @@ impl Strip {
         if clock.day(from) == clock.day(to) {
             format!("{}, {} to {}", clock.date(from), time(from), time(to))
         } else {
-            format!("{} {} to {} {}", clock.date(from), time(from), clock.date(to), time(to))
+            format!(
+                "{} {} to {} {}",
+                clock.date(from),
+                time(from),
+                clock.date(to),
+                time(to)
+            )
         }
     }
 }
@@ -114,9 +120,13 @@ const fn height(track: &Track) -> f64 {
 /// The plot of a lane: grid, tracks, and a line where something broke.
 fn plot(lane: &Lane, strip: &Strip, titles: bool) -> Markup {
     let rows = Rows::of(lane);
-    let broken = lane.tracks.iter().flat_map(|track| &track.items).filter(|item| {
-        item.is_broken() && (strip.scale.from()..=strip.scale.to()).contains(&item.to)
-    });
+    let broken = lane
+        .tracks
+        .iter()
+        .flat_map(|track| &track.items)
+        .filter(|item| {
+            item.is_broken() && (strip.scale.from()..=strip.scale.to()).contains(&item.to)
+        });
     html! {
         (axis::grid(strip, rows.height))
         @if let Some(checks) = rows.first {

@@ -226,7 +226,10 @@ fn hit(
 }
 
 fn clauses(timeline: &Timeline) -> Markup {
-    let lanes = timeline.lanes.iter().filter(|lane| lane.sort == LaneSort::Clauses);
+    let lanes = timeline
+        .lanes
+        .iter()
+        .filter(|lane| lane.sort == LaneSort::Clauses);
     let tracks: Vec<&Track> = lanes.flat_map(|lane| &lane.tracks).collect();
     html! {
         @if !tracks.is_empty() {
@@ -264,4 +267,7 @@ fn key() -> Markup {
 
 /// Pages with more events show their table on demand.
 const OPEN_AT_MOST: usize = 60;
-const _: () = assert!(NAMES + PLOT <= super::SHEET, "a strip fits on a sheet as it is");
+const _: () = assert!(
+    NAMES + PLOT <= super::SHEET,
+    "a strip fits on a sheet as it is"
+);

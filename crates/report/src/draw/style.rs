@@ -2,7 +2,9 @@
 
 /// The colours, as custom properties on `scope`.
 pub(super) fn colours(scope: &str) -> String {
-    format!("{scope}{{{LIGHT}}}@media (prefers-color-scheme:dark){{{scope}{{{DARK}}}}}@media print{{{scope}{{{LIGHT}}}}}")
+    format!(
+        "{scope}{{{LIGHT}}}@media (prefers-color-scheme:dark){{{scope}{{{DARK}}}}}@media print{{{scope}{{{LIGHT}}}}}"
+    )
 }
 
 const LIGHT: &str = "--paper:#fbf8f0;--sheet:#fffdf8;--ink:#1c2a35;--soft:#54626c;--rule:#cfc8b6;\
@@ -45,7 +47,7 @@ text{font:12.5px/1 ui-sans-serif,system-ui,sans-serif;font-variant-numeric:tabul
 .duty{stroke:var(--moss);stroke-width:1.6;fill:none}.duty.bad{stroke:var(--rust);stroke-width:2.4;stroke-dasharray:6 3}\
 .frame{fill:var(--sheet);stroke:var(--ink);stroke-width:1.2}.frame.lost{stroke-dasharray:2 2}\
 .frame-cross{stroke:var(--rust);stroke-width:2;fill:none}\
-.fault{fill:var(--rust);stroke:var(--rust);stroke-linejoin:round}.fault.ended{fill:var(--sheet)}\
+.more{stroke-width:1.4;stroke-dasharray:2 3}.fault{fill:var(--rust);stroke:var(--rust);stroke-linejoin:round}.fault.ended{fill:var(--sheet)}\
 .fault-sign{stroke:var(--on-rust);stroke-width:2;stroke-linecap:round;fill:none}\
 .fault.ended+.fault-sign{stroke:var(--rust)}\
 .p-line{stroke:var(--deep);fill:none}.p-dot{fill:var(--deep)}.p-soft{stroke:var(--soft);fill:none}";

@@ -38,7 +38,10 @@ pub fn svg(timeline: &Timeline) -> String {
             }
         }
     };
-    format!("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n{}\n", markup.into_string())
+    format!(
+        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n{}\n",
+        markup.into_string()
+    )
 }
 
 fn one_strip(strip: &Strip) -> Markup {
@@ -85,7 +88,12 @@ pub(super) const fn sign(verdict: Verdict) -> &'static str {
 }
 
 fn strip_height(strip: &Strip) -> f64 {
-    AXIS + strip.part.lanes.iter().map(|lane| Rows::of(lane).height).sum::<f64>()
+    AXIS + strip
+        .part
+        .lanes
+        .iter()
+        .map(|lane| Rows::of(lane).height)
+        .sum::<f64>()
 }
 
 /// The fills that patterned bars use.
@@ -113,12 +121,19 @@ pub(super) fn heading(timeline: &Timeline) -> String {
 /// What the picture shows, for whoever cannot see it.
 pub(super) fn description(timeline: &Timeline) -> String {
     let clock = &timeline.clock;
-    let names: Vec<String> = timeline.lanes.iter().map(|lane| lane.name.clone()).collect();
+    let names: Vec<String> = timeline
+        .lanes
+        .iter()
+        .map(|lane| lane.name.clone())
+        .collect();
     let items = timeline.items();
     let broken = items.iter().filter(|(_, _, item)| item.is_broken()).count();
     let judged = match broken {
         0 => "Nothing broke.".to_owned(),
-        _ => format!("{} broke.", words::count(broken, "check or clause", "checks or clauses")),
+        _ => format!(
+            "{} broke.",
+            words::count(broken, "check or clause", "checks or clauses")
+        ),
     };
     format!(
         "Timing diagram from {} {} to {} {}, with lanes for {}. It shows {}. {judged}",

@@ -1,4 +1,5 @@
 use super::*;
+use crate::samples::{morning, nine_days};
 use crate::sketch::quiet_reading;
 
 #[test]
@@ -19,6 +20,16 @@ fn pictures_for_looking_at() {
     };
     let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/../../target/pictures");
     std::fs::create_dir_all(folder).unwrap();
+    for (name, sample) in [("morning", morning()), ("days", nine_days())] {
+        let timeline = Timeline::of(&sample.run());
+        let page = Page {
+            timeline: &timeline,
+            verdict: crate::verdict::Verdict::Held,
+            failures: vec![],
+        };
+        std::fs::write(format!("{folder}/{name}.svg"), svg(&timeline)).unwrap();
+        std::fs::write(format!("{folder}/{name}.html"), page.render()).unwrap();
+    }
     std::fs::write(format!("{folder}/quiet.svg"), svg(&timeline)).unwrap();
     std::fs::write(format!("{folder}/quiet.html"), page.render()).unwrap();
 }

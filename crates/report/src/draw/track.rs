@@ -54,14 +54,22 @@ fn shape(item: &Item, scale: &Scale, top: f64) -> Markup {
     let (from, to) = (scale.x(item.from), scale.x(item.to));
     match &item.shape {
         Shape::Ticks { at, tick, idle } => ticks(at, *tick, *idle, scale),
-        Shape::Press { gesture, held, idle } => html! {
+        Shape::Press {
+            gesture,
+            held,
+            idle,
+        } => html! {
             @if *held {
                 path.press d=(marks::rectangle(from, MIDDLE - 3.0, (to - from).max(2.0), 6.0)) {}
             }
             (marks::button(*gesture, *idle, from, MIDDLE))
         },
         Shape::Span(fill, label) => span(*fill, label, from, to),
-        Shape::Timer { label, restarts, end } => timer(label, restarts, *end, (from, to), scale),
+        Shape::Timer {
+            label,
+            restarts,
+            end,
+        } => timer(label, restarts, *end, (from, to), scale),
         Shape::Light { points, .. } => {
             let points: Vec<_> = points
                 .iter()
@@ -76,17 +84,24 @@ fn shape(item: &Item, scale: &Scale, top: f64) -> Markup {
             }
         }
         Shape::Curve(points) => {
-            let points: Vec<_> =
-                points.iter().map(|(at, value)| (*at, f64::from(*value))).collect();
+            let points: Vec<_> = points
+                .iter()
+                .map(|(at, value)| (*at, f64::from(*value)))
+                .collect();
             let curve = Curve::clipped(&points, top, scale);
             html! {
                 (curve.draw(scale, "lux"))
-                text.level x=(number(PLOT - 4.0)) y="19" text-anchor="end" {
+                text.level x="4" y="20" {
                     (device::Illuminance::from_hundredths(top as u32))
                 }
             }
         }
-        Shape::Frame(fate) => marks::frame(*fate, from, MIDDLE),
+        Shape::Frame(fate) => html! {
+            @if to - from > 8.0 {
+                path.frame-cross.more d=(format!("M{} {}H{}", number(from), number(MIDDLE), number(to))) {}
+            }
+            (marks::frame(*fate, from, MIDDLE))
+        },
         Shape::Check(verdict) | Shape::Duty(verdict) => judged(item, *verdict, scale),
         Shape::Fault(begins) => marks::fault(*begins, from, MIDDLE),
     }
@@ -95,7 +110,11 @@ fn shape(item: &Item, scale: &Scale, top: f64) -> Markup {
 /// A check or an obligation: a bracket from where it began, and the sign where it ended.
 fn judged(item: &Item, verdict: Verdict, scale: &Scale) -> Markup {
     let (from, to) = (scale.x(item.from), scale.x(item.to));
-    let class = if verdict == Verdict::Broken { "duty bad" } else { "duty" };
+    let class = if verdict == Verdict::Broken {
+        "duty bad"
+    } else {
+        "duty"
+    };
     let shown = item.to <= scale.to();
     let place = to.clamp(9.0, PLOT - 9.0);
     html! {
@@ -113,7 +132,9 @@ fn judged(item: &Item, verdict: Verdict, scale: &Scale) -> Markup {
 
 /// Stems of stimuli as one path, with heads where they have room.
 fn ticks(at: &[Instant], tick: Tick, idle: bool, scale: &Scale) -> Markup {
-    let shown = at.iter().filter(|at| (scale.from()..=scale.to()).contains(at));
+    let shown = at
+        .iter()
+        .filter(|at| (scale.from()..=scale.to()).contains(at));
     let mut places: Vec<f64> = Vec::new();
     for x in shown.map(|at| scale.x(*at)) {
         if places.last().is_none_or(|last| x - last >= 2.4) {
@@ -130,7 +151,12 @@ fn ticks(at: &[Instant], tick: Tick, idle: bool, scale: &Scale) -> Markup {
     }
     // A head for each stem or, where they are crowded, for the ends of the burst.
     if heads.len() < places.len() {
-        heads = places.first().into_iter().chain(places.last()).copied().collect();
+        heads = places
+            .first()
+            .into_iter()
+            .chain(places.last())
+            .copied()
+            .collect();
         heads.dedup();
     }
     let class = if idle { "stem idle" } else { "stem" };
@@ -188,7 +214,9 @@ fn timer(
     let width = (to - from).max(2.0);
     let mut notches = String::new();
     let mut last = f64::MIN;
-    let inside = restarts.iter().filter(|at| (scale.from()..=scale.to()).contains(at));
+    let inside = restarts
+        .iter()
+        .filter(|at| (scale.from()..=scale.to()).contains(at));
     for x in inside.map(|at| scale.x(*at)) {
         if x - last >= 2.4 {
             notches.push_str(&format!("M{} {}v3.5", number(x), number(LINE - 7.5)));
@@ -248,7 +276,10 @@ fn curve_top(track: &Track) -> f64 {
         step *= 10.0;
     }
     let rounds = [1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0];
-    let fits = rounds.into_iter().map(|round| round * step).find(|top| *top >= most);
+    let fits = rounds
+        .into_iter()
+        .map(|round| round * step)
+        .find(|top| *top >= most);
     fits.unwrap_or(most)
 }
 

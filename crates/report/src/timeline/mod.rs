@@ -208,7 +208,8 @@ impl Timeline {
             .iter()
             .flat_map(|lane| {
                 let tracks = lane.tracks.iter();
-                tracks.flat_map(move |track| track.items.iter().map(move |item| (lane, track, item)))
+                tracks
+                    .flat_map(move |track| track.items.iter().map(move |item| (lane, track, item)))
             })
             .collect();
         items.sort_by_key(|(_, _, item)| item.number);
@@ -224,13 +225,17 @@ impl Timeline {
         let mut part = self.clone();
         part.from = from.max(self.from);
         part.to = to.min(self.to).max(part.from);
-        part.lanes.retain(|lane| wanted.is_empty() || wanted.contains(&lane.name.as_str()));
+        part.lanes
+            .retain(|lane| wanted.is_empty() || wanted.contains(&lane.name.as_str()));
         for lane in &mut part.lanes {
             for track in &mut lane.tracks {
-                track.items.retain(|item| item.from <= part.to && item.to >= part.from);
+                track
+                    .items
+                    .retain(|item| item.from <= part.to && item.to >= part.from);
             }
             let judged = |track: &Track| wanted.is_empty() && track.verdict.is_some();
-            lane.tracks.retain(|track| !track.items.is_empty() || judged(track));
+            lane.tracks
+                .retain(|track| !track.items.is_empty() || judged(track));
         }
         part.lanes.retain(|lane| !lane.tracks.is_empty());
         part
@@ -260,7 +265,11 @@ impl Timeline {
     /// The first and last instants of everything, a burst counted as one.
     #[must_use]
     pub fn ends(&self) -> Vec<Instant> {
-        let items = self.lanes.iter().flat_map(|lane| &lane.tracks).flat_map(|track| &track.items);
+        let items = self
+            .lanes
+            .iter()
+            .flat_map(|lane| &lane.tracks)
+            .flat_map(|track| &track.items);
         let mut ends: Vec<Instant> = items
             .flat_map(|item| [item.from, item.to])
             .chain([self.from, self.to])

@@ -86,7 +86,13 @@ impl Scale {
         let mut put = |from: Instant, to: Instant, span: f64, is_break| {
             let left = x;
             x += span;
-            pieces.push(Piece { from, to, left, right: x, is_break });
+            pieces.push(Piece {
+                from,
+                to,
+                left,
+                right: x,
+                is_break,
+            });
         };
         for (a, b) in inside {
             if at < a {
@@ -96,7 +102,12 @@ impl Scale {
             at = b;
         }
         if at < to || at == from {
-            put(at, to, (to.since(at).as_ms() as f64 * per_ms).max(0.0), false);
+            put(
+                at,
+                to,
+                (to.since(at).as_ms() as f64 * per_ms).max(0.0),
+                false,
+            );
         }
         Self { pieces, width }
     }
@@ -114,7 +125,9 @@ impl Scale {
     /// The first instant.
     #[must_use]
     pub fn from(&self) -> Instant {
-        self.pieces.first().map_or(Instant::START, |piece| piece.from)
+        self.pieces
+            .first()
+            .map_or(Instant::START, |piece| piece.from)
     }
 
     /// The last instant.
@@ -163,9 +176,17 @@ impl Scale {
             }
             let clear = ticks.last().is_none_or(|last| piece.left - last.x >= gap);
             if ticks.len() == before && clear && piece.right - piece.left > 1.0 {
-                let step = Span::from_ms(if piece.from.as_ms() % 1_000 == 0 { 1_000 } else { 1 });
+                let step = Span::from_ms(if piece.from.as_ms() % 1_000 == 0 {
+                    1_000
+                } else {
+                    1
+                });
                 let label = clock.tick(piece.from, step);
-                ticks.push(Tick { at: piece.from, x: piece.left, label });
+                ticks.push(Tick {
+                    at: piece.from,
+                    x: piece.left,
+                    label,
+                });
             }
         }
         ticks
@@ -247,7 +268,7 @@ fn cuts(
         .find(|count| !is_crowded(&busy, &whole, *count))
         .unwrap_or(STRIPS_AT_MOST);
     let share = width / strips as f64;
-    let mut edges = vec![timeline.from];
+    let mut edges = vec![(timeline.from, timeline.from)];
     for number in 1..strips {
         let wanted = share * number as f64;
         let gaps = anchors.windows(2).map(|pair| {
@@ -256,13 +277,18 @@ fn cuts(
         });
         let near = gaps.filter(|(at, _)| (whole.x(*at) - wanted).abs() <= share * 0.25);
         if let Some((at, _)) = near.max_by_key(|(at, gap)| (*gap, std::cmp::Reverse(*at)))
-            && edges.last().is_some_and(|last| at > *last)
+            && edges.last().is_some_and(|(_, last)| at > *last)
         {
-            edges.push(at);
+            // A cut through a break leaves the whole break out.
+            let quiet = breaks.iter().find(|(a, b)| *a <= at && at <= *b);
+            edges.push(quiet.copied().unwrap_or((at, at)));
         }
     }
-    edges.push(timeline.to);
-    edges.windows(2).map(|pair| (pair[0], pair[1])).collect()
+    edges.push((timeline.to, timeline.to));
+    edges
+        .windows(2)
+        .map(|pair| (pair[0].1, pair[1].0))
+        .collect()
 }
 
 /// Whether too many events would share one place on `count` strips.
@@ -297,7 +323,9 @@ mod tests {
     use super::*;
 
     fn minutes(list: &[u64]) -> Vec<Instant> {
-        list.iter().map(|minute| Instant::from_ms(minute * 60_000)).collect()
+        list.iter()
+            .map(|minute| Instant::from_ms(minute * 60_000))
+            .collect()
     }
 
     #[test]
@@ -318,7 +346,9 @@ mod tests {
         let breaks = quiet(&minutes(&[0, 5, 10, 15, 1_440, 1_445, 1_450]));
         let end = Instant::from_ms(1_450 * 60_000);
         let scale = Scale::new(Instant::START, end, &breaks, 1_000.0, 20.0);
-        let places: Vec<f64> = (0..=1_450).map(|m| scale.x(Instant::from_ms(m * 60_000))).collect();
+        let places: Vec<f64> = (0..=1_450)
+            .map(|m| scale.x(Instant::from_ms(m * 60_000)))
+            .collect();
         assert!(places.is_sorted());
         assert!(places[0].abs() < 1e-9);
         assert!((places[1_450] - 1_000.0).abs() < 1e-6);
@@ -332,7 +362,14 @@ mod tests {
         let clock = Clock::new(start);
         let end = Instant::from_ms(30 * 60_000);
         let scale = Scale::new(Instant::START, end, &[], 600.0, 20.0);
-        let labels: Vec<String> = scale.ticks(&clock, 90.0).into_iter().map(|t| t.label).collect();
-        assert_eq!(labels, ["09:00", "09:05", "09:10", "09:15", "09:20", "09:25"]);
+        let labels: Vec<String> = scale
+            .ticks(&clock, 90.0)
+            .into_iter()
+            .map(|t| t.label)
+            .collect();
+        assert_eq!(
+            labels,
+            ["09:00", "09:05", "09:10", "09:15", "09:20", "09:25"]
+        );
     }
 }

@@ -12,9 +12,18 @@ fn timeline() -> Timeline {
 /// The items of a lane's track in words.
 fn said(timeline: &Timeline, lane: &str, track: &str) -> Vec<String> {
     let items = timeline.items();
-    let wanted = items.iter().filter(|(a, b, _)| a.name == lane && b.name == track);
+    let wanted = items
+        .iter()
+        .filter(|(a, b, _)| a.name == lane && b.name == track);
     wanted
-        .map(|(_, _, item)| format!("{}: {} | {}", item.when(&timeline.clock), item.says, item.reason))
+        .map(|(_, _, item)| {
+            format!(
+                "{}: {} | {}",
+                item.when(&timeline.clock),
+                item.says,
+                item.reason
+            )
+        })
         .collect()
 }
 
@@ -30,7 +39,10 @@ fn everything_of_a_quiet_reading_is_on_its_track() {
     let mut text = String::new();
     for lane in &timeline.lanes {
         for track in &lane.tracks {
-            text.push_str(&format!("== {} / {} ({})\n", lane.name, track.name, track.says));
+            text.push_str(&format!(
+                "== {} / {} ({})\n",
+                lane.name, track.name, track.says
+            ));
             for line in said(&timeline, &lane.name, &track.name) {
                 text.push_str(&line);
                 text.push('\n');

@@ -9,7 +9,9 @@ mod note;
 mod timer;
 
 use device::Span;
-use room::{ControllerId, Device, OutputId, Plan, Slot, SlotOwner, SourceId, SourceSettings, Who};
+use room::{
+    ControllerId, Device, OutputId, Plan, Slot, SlotOwner, Slots, SourceId, SourceSettings, Who,
+};
 use sim::{Drop, What};
 
 pub use frame::{Gesture, button_gesture, payload, stimulus};
@@ -17,19 +19,21 @@ pub use ignored::{fault, ignored};
 pub use note::note;
 pub use timer::{TimerLane, TimerWords, timer};
 
-/// The names of a room, as its files spell them, and whose timer each slot is.
+/// The names of a room, as its files spell them.
 #[derive(Clone, Debug)]
 pub struct Names<'a> {
     /// The plan that names are looked up in.
     pub plan: &'a Plan,
-    owners: &'a [SlotOwner],
+    /// Whose timer each slot is.
+    pub slots: Slots,
 }
 
 impl<'a> Names<'a> {
-    /// The names of `plan`, with the owner of each timer slot by its number.
+    /// The names of `plan`.
     #[must_use]
-    pub const fn new(plan: &'a Plan, owners: &'a [SlotOwner]) -> Self {
-        Self { plan, owners }
+    pub fn new(plan: &'a Plan) -> Self {
+        let slots = Slots::new(plan);
+        Self { plan, slots }
     }
 
     /// The name of a source.
@@ -99,7 +103,7 @@ impl<'a> Names<'a> {
     /// Whose timer a slot is; `None` for a number that the room does not have.
     #[must_use]
     pub fn owner(&self, slot: Slot) -> Option<SlotOwner> {
-        self.owners.get(usize::from(slot.0)).copied()
+        self.slots.owners().get(usize::from(slot.0)).copied()
     }
 
     /// The words of the timer in `slot`.

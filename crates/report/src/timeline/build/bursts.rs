@@ -45,7 +45,11 @@ fn close(burst: Vec<Stimulated>) -> Option<Item> {
     } else {
         let steps: Vec<Span> = at.windows(2).map(|pair| pair[1].since(pair[0])).collect();
         let even = steps.iter().all(|step| *step == steps[0]);
-        let rhythm = if even { format!(", {} apart", steps[0]) } else { String::new() };
+        let rhythm = if even {
+            format!(", {} apart", steps[0])
+        } else {
+            String::new()
+        };
         format!("{}, {} times{rhythm}", burst[0].says, at.len())
     };
     let mut reason = burst[0].effect.clone();
@@ -69,4 +73,4 @@ fn close(burst: Vec<Stimulated>) -> Option<Item> {
 }
 
 /// Events farther apart than this are items of their own.
-const APART: Span = Span::from_minutes(5);
+pub(super) const APART: Span = Span::from_minutes(5);

@@ -111,6 +111,7 @@ impl Shares {
                 }
                 What::Daylight(_)
                 | What::Change
+                | What::Impaired(_)
                 | What::Sent(..)
                 | What::Arrived(..)
                 | What::Note(Who::Clause(_) | Who::Room, _)
@@ -188,23 +189,26 @@ impl Builder<'_> {
 
     /// The daylight outside; `None` when the run has none.
     fn daylight(&self) -> Option<Lane> {
-        let mut points: Vec<(Instant, u32)> = Vec::new();
-        for (_, step) in self.run.steps() {
-            if let What::Daylight(outside) = step.what {
-                if let Some((_, last)) = points.last().copied() {
-                    points.push((step.at, last));
-                }
-                points.push((step.at, outside.hundredths()));
-            }
-        }
+        let steps = self.run.steps();
+        let points = stairs(
+            steps.filter_map(|(_, step)| match step.what {
+                What::Daylight(outside) => Some((step.at, outside.hundredths())),
+                _ => None,
+            }),
+            self.run.end,
+        );
         let (from, _) = *points.first()?;
-        let last = points.last()?.1;
-        points.push((self.run.end, last));
         Some(Lane {
             name: "daylight".to_owned(),
             kind: "outside".to_owned(),
             sort: LaneSort::Outside,
-            tracks: vec![curve("outside", "daylight outside", from, self.run.end, points)],
+            tracks: vec![curve(
+                "outside",
+                "daylight outside",
+                from,
+                self.run.end,
+                points,
+            )],
         })
     }
 
@@ -271,6 +275,22 @@ impl Builder<'_> {
     }
 }
 
+/// The corners of a quantity that stands until it is set anew.
+fn stairs(set: impl Iterator<Item = (Instant, u32)>, end: Instant) -> Vec<(Instant, u32)> {
+    let mut points: Vec<(Instant, u32)> = Vec::new();
+    for (at, value) in set {
+        match points.last().copied() {
+            Some((_, last)) if last == value => {}
+            Some((_, last)) => points.extend([(at, last), (at, value)]),
+            None => points.push((at, value)),
+        }
+    }
+    if let Some((_, last)) = points.last().copied() {
+        points.push((end, last));
+    }
+    points
+}
+
 /// Adds a track when it has anything to show.
 fn push(tracks: &mut Vec<Track>, name: &str, says: &str, items: Vec<Item>) {
     if !items.is_empty() {
@@ -285,13 +305,7 @@ fn push(tracks: &mut Vec<Track>, name: &str, says: &str, items: Vec<Item>) {
 }
 
 /// A track with one curve of illuminance.
-fn curve(
-    name: &str,
-    says: &str,
-    from: Instant,
-    to: Instant,
-    points: Vec<(Instant, u32)>,
-) -> Track {
+fn curve(name: &str, says: &str, from: Instant, to: Instant, points: Vec<(Instant, u32)>) -> Track {
     let levels = points.iter().map(|point| point.1);
     let least = device::Illuminance::from_hundredths(levels.clone().min().unwrap_or(0));
     let most = device::Illuminance::from_hundredths(levels.max().unwrap_or(0));

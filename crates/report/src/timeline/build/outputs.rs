@@ -30,10 +30,17 @@ impl Builder<'_> {
         match drive {
             Some(drive) if !drive.lights() => {
                 let contact = drive == device::controller::Drive::Contact;
-                let (name, says) = if contact { ("contact", "closed") } else { ("power", "fed") };
+                let (name, says) = if contact {
+                    ("contact", "closed")
+                } else {
+                    ("power", "fed")
+                };
                 let closed = |view: &OutputView| view.closed.then_some((Fill::Outline, says));
                 // Its contact is worth a track of its own only where it differs from the state.
-                if views.iter().any(|(_, view)| view.closed != (view.state != OutputState::Off)) {
+                if views
+                    .iter()
+                    .any(|(_, view)| view.closed != (view.state != OutputState::Off))
+                {
                     push(&mut tracks, name, "", self.view_spans(&views, closed));
                 }
             }
@@ -45,22 +52,7 @@ impl Builder<'_> {
                 items: self.light(&views),
             }),
         }
-        let state = |view: &OutputView| match view.state {
-            OutputState::Off => None,
-            OutputState::On => Some((Fill::Solid, "on")),
-            OutputState::Setback => Some((Fill::Dots, "setback")),
-            OutputState::Warning => Some((Fill::Slants, "warning")),
-        };
-        let mark = |set: bool, fill, name| set.then_some((fill, name));
-        push(&mut tracks, "state", "", self.view_spans(&views, state));
-        let occupied = |view: &OutputView| mark(view.occupied, Fill::Outline, "occupied");
-        push(&mut tracks, "occupied", "", self.view_spans(&views, occupied));
-        let latch = |view: &OutputView| mark(view.latch, Fill::Outline, "latch");
-        push(&mut tracks, "latch", "off by hand", self.view_spans(&views, latch));
-        let by_hand = |view: &OutputView| mark(view.by_hand, Fill::Outline, "by hand");
-        push(&mut tracks, "by hand", "a level set by hand", self.view_spans(&views, by_hand));
-        let emergency = |view: &OutputView| mark(view.emergency, Fill::Slants, "emergency");
-        push(&mut tracks, "emergency", "", self.view_spans(&views, emergency));
+        self.mark_tracks(&views, &mut tracks);
         self.timer_tracks(TimerLane::Output(id), &mut tracks);
         push(&mut tracks, "relay", "", self.stuck(steps));
         push(&mut tracks, "events", "", self.events(id, steps));
@@ -73,6 +65,36 @@ impl Builder<'_> {
         }
     }
 
+    /// State and marks as spans.
+    fn mark_tracks(&self, views: &[(StepId, OutputView)], tracks: &mut Vec<Track>) {
+        let state = |view: &OutputView| match view.state {
+            OutputState::Off => None,
+            OutputState::On => Some((Fill::Solid, "on")),
+            OutputState::Setback => Some((Fill::Dots, "setback")),
+            OutputState::Warning => Some((Fill::Slants, "warning")),
+        };
+        let mark = |set: bool, fill, name| set.then_some((fill, name));
+        push(tracks, "state", "", self.view_spans(views, state));
+        let occupied = |view: &OutputView| mark(view.occupied, Fill::Outline, "occupied");
+        push(tracks, "occupied", "", self.view_spans(views, occupied));
+        let latch = |view: &OutputView| mark(view.latch, Fill::Outline, "latch");
+        push(
+            tracks,
+            "latch",
+            "off by hand",
+            self.view_spans(views, latch),
+        );
+        let by_hand = |view: &OutputView| mark(view.by_hand, Fill::Outline, "by hand");
+        push(
+            tracks,
+            "by hand",
+            "a level set by hand",
+            self.view_spans(views, by_hand),
+        );
+        let emergency = |view: &OutputView| mark(view.emergency, Fill::Slants, "emergency");
+        push(tracks, "emergency", "", self.view_spans(views, emergency));
+    }
+
     fn view_spans(
         &self,
         views: &[(StepId, OutputView)],
@@ -80,9 +102,7 @@ impl Builder<'_> {
     ) -> Vec<Item> {
         let steps: Vec<StepId> = views.iter().map(|(step, _)| *step).collect();
         self.spans(&steps, |what| match what {
-            What::Output(_, view) => {
-                Some(begins(view).map(|(fill, name)| (fill, name.to_owned())))
-            }
+            What::Output(_, view) => Some(begins(view).map(|(fill, name)| (fill, name.to_owned()))),
             _ => None,
         })
     }
@@ -91,7 +111,9 @@ impl Builder<'_> {
         let mut pieces: Vec<LightPiece> = Vec::new();
         for (index, (step, view)) in views.iter().enumerate() {
             let from = self.at(*step);
-            let to = views.get(index + 1).map_or(self.run.end, |(next, _)| self.at(*next));
+            let to = views
+                .get(index + 1)
+                .map_or(self.run.end, |(next, _)| self.at(*next));
             let corners = corners(view, from, to);
             match pieces.last_mut() {
                 Some(last) if last.goes_on_as(view, from) => {
@@ -109,7 +131,9 @@ impl Builder<'_> {
         let gathered = gather(pieces);
         let count = gathered.len();
         let items = gathered.into_iter().enumerate();
-        items.map(|(index, piece)| self.light_item(piece, index + 1 == count)).collect()
+        items
+            .map(|(index, piece)| self.light_item(piece, index + 1 == count))
+            .collect()
     }
 
     fn light_item(&self, piece: LightPiece, last: bool) -> Item {
@@ -230,9 +254,9 @@ fn gather(pieces: Vec<LightPiece>) -> Vec<LightPiece> {
     let mut gathered: Vec<LightPiece> = Vec::new();
     let mut run: Vec<LightPiece> = Vec::new();
     for piece in pieces {
-        let short = run.last().is_none_or(|last| {
-            last.lasts() <= STEP && last.view.state == piece.view.state
-        });
+        let short = run
+            .last()
+            .is_none_or(|last| last.lasts() <= STEP && last.view.state == piece.view.state);
         if !short {
             gathered.append(&mut joined(std::mem::take(&mut run)));
         }

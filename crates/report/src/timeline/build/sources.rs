@@ -2,11 +2,11 @@
 
 use device::{Note, Span};
 use room::{SourceId, SourceSettings, Stimulus, Who};
-use sim::{Instant, StepId, What};
+use sim::{StepId, What};
 
 use super::super::{Fill, FrameFate, Item, Lane, LaneSort, Shape, Tick};
 use super::bursts::{self, Stimulated};
-use super::{Builder, curve, push};
+use super::{Builder, curve, push, stairs};
 use crate::causes::tells;
 use crate::words::{self, TimerLane};
 
@@ -27,10 +27,20 @@ impl Builder<'_> {
         push(&mut tracks, "buttons", "", self.presses(id, steps));
         push(&mut tracks, "card", "", self.cards(steps));
         push(&mut tracks, "signal", "", self.signals(id, steps));
-        push(&mut tracks, "occupancy", "what the sensor believes", self.beliefs(id, steps));
+        push(
+            &mut tracks,
+            "occupancy",
+            "what the sensor believes",
+            self.beliefs(id, steps),
+        );
         self.measured(steps, &mut tracks);
         self.timer_tracks(TimerLane::Source(id), &mut tracks);
-        push(&mut tracks, "frames", "frames that were not taken", self.frames(steps));
+        push(
+            &mut tracks,
+            "frames",
+            "frames that were not taken",
+            self.frames(steps),
+        );
         push(&mut tracks, "power", "", self.power(steps));
         push(&mut tracks, "faults", "", self.faults(steps));
         Lane {
@@ -71,7 +81,9 @@ impl Builder<'_> {
     fn effect(&self, id: SourceId, stimuli: &[StepId]) -> (String, bool) {
         let names = &self.run.names;
         let (mut told, mut timers, mut refused) = (Vec::new(), Vec::new(), Vec::new());
-        let caused = stimuli.iter().flat_map(|step| self.effects.at_once(self.run, *step));
+        let caused = stimuli
+            .iter()
+            .flat_map(|step| self.effects.at_once(self.run, *step));
         for (_, step) in caused {
             match step.what {
                 What::Note(who @ Who::Source(_), note @ (Note::Occupied | Note::Unknown))
@@ -176,7 +188,10 @@ impl Builder<'_> {
     /// The shortest hold threshold of whoever hears a source.
     fn threshold(&self, id: SourceId) -> Span {
         let plan = self.run.names.plan;
-        let listeners = plan.sources.get(usize::from(id.0)).map(|source| &source.listeners);
+        let listeners = plan
+            .sources
+            .get(usize::from(id.0))
+            .map(|source| &source.listeners);
         let thresholds = listeners.into_iter().flatten().filter_map(|(listener, _)| {
             let controller = plan.controllers.get(usize::from(listener.0))?;
             Some(controller.settings.hold_threshold)
@@ -231,47 +246,59 @@ impl Builder<'_> {
     }
 
     fn measured(&self, steps: &[StepId], tracks: &mut Vec<super::Track>) {
-        let mut points: Vec<(Instant, u32)> = Vec::new();
-        for id in steps {
-            if let Some(What::Note(_, Note::Measured(seen))) = self.what(*id) {
-                if let Some((_, last)) = points.last().copied() {
-                    points.push((self.at(*id), last));
-                }
-                points.push((self.at(*id), seen.hundredths()));
-            }
-        }
-        if let (Some((from, _)), Some((_, last))) = (points.first().copied(), points.last().copied())
-        {
-            points.push((self.run.end, last));
-            tracks.push(curve("reports", "measured and reported", from, self.run.end, points));
+        let seen = steps.iter().filter_map(|id| match self.what(*id)? {
+            What::Note(_, Note::Measured(seen)) => Some((self.at(*id), seen.hundredths())),
+            _ => None,
+        });
+        let points = stairs(seen, self.run.end);
+        if let Some((from, _)) = points.first().copied() {
+            tracks.push(curve(
+                "reports",
+                "measured and reported",
+                from,
+                self.run.end,
+                points,
+            ));
         }
     }
 
+    /// Frames that were not taken; those that follow each other closely are one item.
     fn frames(&self, steps: &[StepId]) -> Vec<Item> {
         let names = &self.run.names;
-        let mut items = Vec::new();
+        let mut items: Vec<Item> = Vec::new();
+        let mut counts: Vec<usize> = Vec::new();
         for id in steps {
             let Some(What::Dropped(listener, source, payload, why)) = self.what(*id) else {
                 continue;
             };
-            let at = self.at(*id);
+            let (at, to) = (self.at(*id), names.controller(*listener));
+            let fate = match why {
+                sim::Drop::Lost => FrameFate::Lost,
+                sim::Drop::Old => FrameFate::Copy,
+                sim::Drop::NoPower => FrameFate::NoPower,
+            };
+            let why = words::dropped(*why);
+            if let (Some(last), Some(count)) = (items.last_mut(), counts.last_mut())
+                && last.shape == Shape::Frame(fate)
+                && at.since(last.to) <= bursts::APART
+            {
+                *count += 1;
+                last.to = at;
+                last.says = format!("{count} frames to {to}: {why}");
+                continue;
+            }
+            counts.push(1);
             items.push(Item {
                 number: 0,
                 from: at,
                 to: at,
                 goes_on: false,
                 says: format!(
-                    "{} frame to {}: {}",
-                    words::payload(names, *source, *payload),
-                    names.controller(*listener),
-                    words::dropped(*why)
+                    "{} frame to {to}: {why}",
+                    words::payload(names, *source, *payload)
                 ),
                 reason: self.reason(*id),
-                shape: Shape::Frame(match why {
-                    sim::Drop::Lost => FrameFate::Lost,
-                    sim::Drop::Old => FrameFate::Copy,
-                    sim::Drop::NoPower => FrameFate::NoPower,
-                }),
+                shape: Shape::Frame(fate),
             });
         }
         items

@@ -3,8 +3,8 @@
 use device::Span;
 use sim::{StepId, What};
 
-use super::Builder;
 use super::super::{Item, Shape, TimerEnd};
+use super::Builder;
 use crate::words::{self, TimerWords};
 
 /// A timer that runs.

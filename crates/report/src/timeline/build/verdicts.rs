@@ -53,7 +53,11 @@ impl Builder<'_> {
         let mut says = format!("{} {}", check.point, check.says);
         says.push_str(&format!(": {}", check.verdict));
         if !check.found.is_empty() {
-            says.push_str(&format!(", {} at {}", check.found, self.run.clock.label(check.at)));
+            says.push_str(&format!(
+                ", {} at {}",
+                check.found,
+                self.run.clock.label(check.at)
+            ));
         }
         let why = match (check.verdict, self.run.output(&check.point)) {
             (Verdict::Broken, Some(output)) => {
@@ -79,7 +83,10 @@ impl Builder<'_> {
         let clauses = self.run.clauses.iter();
         clauses
             .map(|clause| {
-                let number = plan.clauses.iter().position(|planned| planned.id == clause.id);
+                let number = plan
+                    .clauses
+                    .iter()
+                    .position(|planned| planned.id == clause.id);
                 let number = number.and_then(|index| u16::try_from(index).ok());
                 Track {
                     name: clause.id.clone(),
