@@ -10,7 +10,7 @@ use core::mem;
 
 use clause::{Monitor, Verdict};
 use device::controller::{self, Controller};
-use device::{Illuminance, Payload, occupancy};
+use device::{Illuminance, Payload};
 
 use crate::effects::{ClauseEffects, ControllerEffects, Glance};
 use crate::slots::Slots;
@@ -96,7 +96,7 @@ impl Room {
     }
 
     /// Takes one input.
-    #[inline]
+    #[inline(always)]
     pub fn handle(&mut self, input: Input, clock: &mut impl Clock) {
         match input {
             Input::Stimulus(source, stimulus) => self.handle_stimulus(source, stimulus, clock),
@@ -217,13 +217,13 @@ impl Room {
     /// How an output stands at the clock's present moment.
     #[must_use]
     pub fn view(&self, output: OutputId, clock: &impl Clock) -> controller::View {
-        self.look(output, clock, false)
+        self.lamps().view(output, clock, false)
     }
 
     /// How an output will stand when every level has arrived where it is going now.
     #[must_use]
     pub fn view_arrived(&self, output: OutputId, clock: &impl Clock) -> controller::View {
-        self.look(output, clock, true)
+        self.lamps().view(output, clock, true)
     }
 
     /// How many of the four ways of an output (fade, limit, ramp, shed) are under way.
@@ -244,27 +244,24 @@ impl Room {
     /// The light at a point: its share of the daylight and what the outputs add to it.
     #[must_use]
     pub fn light(&self, model: &LightModel, clock: &impl Clock) -> Illuminance {
-        let daylight = u64::from(self.daylight.hundredths()) * u64::from(model.daylight) / WHOLE;
-        let electric = model.electric.iter().map(|&(output, full)| {
-            let light = self.view(output, clock).light;
-            u64::from(full.hundredths()) * u64::from(light.hundredths()) / WHOLE
-        });
-        let sum = electric.fold(daylight, u64::saturating_add);
-        Illuminance::from_hundredths(u32::try_from(sum).unwrap_or(u32::MAX))
+        self.lamps().light(model, clock)
     }
 
     #[inline]
     fn handle_stimulus(&mut self, id: SourceId, stimulus: Stimulus, clock: &mut impl Clock) {
         self.watch.stimulus(id, stimulus, clock.origin());
         let index = usize::from(id.0);
-        let ambient = if self.senses_ambient(id) && stimulus == Stimulus::Motion {
-            self.light(&self.plan.sources[index].light, clock)
-        } else {
-            Illuminance::default()
+        let (sources, rest) = (&mut self.sources, &self.plan);
+        let plan = &rest.sources[index];
+        let lamps = Lamps {
+            plan: rest,
+            slots: &self.slots,
+            controllers: &self.controllers,
+            daylight: self.daylight,
         };
-        let settings = &self.plan.sources[index].settings;
+        let ambient = |clock: &_| lamps.light(&plan.light, clock);
         let door = door(clock, &self.slots, id);
-        self.sources[index].handle_stimulus(settings, stimulus, ambient, door);
+        sources[index].handle_stimulus(&plan.settings, stimulus, ambient, door);
     }
 
     #[inline]
@@ -318,6 +315,7 @@ impl Room {
         }
     }
 
+    #[inline(never)]
     fn handle_power(&mut self, device: Device, on: bool, clock: &mut impl Clock) {
         self.watch.acted(clock.origin());
         match device {
@@ -336,6 +334,7 @@ impl Room {
     }
 
     /// Takes new settings, of the same shape as the old ones (SET-1).
+    #[inline(never)]
     fn change(&mut self, change: Change, clock: &mut impl Clock) {
         let plan = Arc::clone(&self.plan);
         match change {
@@ -407,27 +406,13 @@ impl Room {
         self.ways(output, clock) > 0
     }
 
-    fn look(&self, output: OutputId, clock: &impl Clock, arrived: bool) -> controller::View {
-        let at = &self.plan.outputs[usize::from(output.0)];
-        let settings = &self.plan.controllers[usize::from(at.controller.0)].settings;
-        let glance = Glance {
-            clock,
-            slots: self.slots.controller(at.controller),
-            arrived,
-        };
-        self.controller(at.controller)
-            .view(settings, at.local, &glance)
-    }
-
-    /// Whether a source minds the ambient light when somebody moves (OCC-9).
-    fn senses_ambient(&self, id: SourceId) -> bool {
-        matches!(
-            self.plan.sources[usize::from(id.0)].settings,
-            SourceSettings::Occupancy(occupancy::Settings {
-                hold_off: Some(_),
-                ..
-            })
-        )
+    fn lamps(&self) -> Lamps<'_> {
+        Lamps {
+            plan: &self.plan,
+            slots: &self.slots,
+            controllers: &self.controllers,
+            daylight: self.daylight,
+        }
     }
 
     pub(crate) fn watch(&self) -> &Watch {
@@ -437,6 +422,40 @@ impl Room {
     /// The machine of a source.
     pub(crate) fn machine(&self, source: u16) -> &Machine {
         self.sources[usize::from(source)].machine()
+    }
+}
+
+/// What is needed to see the outputs of a room, while its sources are at work.
+#[derive(Clone, Copy)]
+struct Lamps<'a> {
+    plan: &'a Plan,
+    slots: &'a Slots,
+    controllers: &'a [Controller],
+    daylight: Illuminance,
+}
+
+impl Lamps<'_> {
+    fn view(self, output: OutputId, clock: &impl Clock, arrived: bool) -> controller::View {
+        let at = &self.plan.outputs[usize::from(output.0)];
+        let id = usize::from(at.controller.0);
+        let settings = &self.plan.controllers[id].settings;
+        let glance = Glance {
+            clock,
+            slots: self.slots.controller(at.controller),
+            arrived,
+        };
+        self.controllers[id].view(settings, at.local, &glance)
+    }
+
+    #[inline(never)]
+    fn light(self, model: &LightModel, clock: &impl Clock) -> Illuminance {
+        let daylight = u64::from(self.daylight.hundredths()) * u64::from(model.daylight) / WHOLE;
+        let electric = model.electric.iter().map(|&(output, full)| {
+            let light = self.view(output, clock, false).light;
+            u64::from(full.hundredths()) * u64::from(light.hundredths()) / WHOLE
+        });
+        let sum = electric.fold(daylight, u64::saturating_add);
+        Illuminance::from_hundredths(u32::try_from(sum).unwrap_or(u32::MAX))
     }
 }
 

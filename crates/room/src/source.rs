@@ -85,61 +85,56 @@ impl Source {
         &mut self,
         settings: &SourceSettings,
         stimulus: Stimulus,
-        ambient: Illuminance,
+        ambient: impl FnOnce(&C) -> Illuminance,
         door: Door<'_, C>,
     ) {
-        match (&mut self.machine, settings, stimulus) {
-            (Machine::Occupancy(it), SourceSettings::Occupancy(settings), stimulus) => {
-                let effects = &mut door.effects();
-                match stimulus {
-                    Stimulus::Motion => it.handle_motion(settings, ambient, effects),
-                    Stimulus::Sound => it.handle_sound(settings, effects),
-                    Stimulus::WalkTest(on) => it.handle_walk_test(settings, on, effects),
-                    Stimulus::TeachIn => it.handle_teach_in(effects),
-                    _ => {}
-                }
+        use SourceSettings as Set;
+        let machine = &mut self.machine;
+        match (stimulus, machine, settings) {
+            (Stimulus::Motion, Machine::Occupancy(it), Set::Occupancy(settings)) => {
+                let ambient = match settings.hold_off {
+                    None => Illuminance::default(),
+                    Some(_) => ambient(door.clock),
+                };
+                it.handle_motion(settings, ambient, &mut door.effects());
             }
-            (Machine::Switch(it), SourceSettings::Switch(settings), stimulus) => {
-                let effects = &mut door.effects();
-                match stimulus {
-                    Stimulus::Press(button) => it.handle_press(settings, button, effects),
-                    Stimulus::Release(button) => it.handle_release(settings, button, effects),
-                    Stimulus::TeachIn => it.handle_teach_in(effects),
-                    _ => {}
-                }
+            (Stimulus::Sound, Machine::Occupancy(it), Set::Occupancy(settings)) => {
+                it.handle_sound(settings, &mut door.effects());
             }
-            (Machine::Card(it), SourceSettings::Card(settings), stimulus) => {
-                let effects = &mut door.effects();
-                match stimulus {
-                    Stimulus::CardIn { valid } => it.handle_card_in(settings, valid, effects),
-                    Stimulus::CardOut => it.handle_card_out(settings, effects),
-                    Stimulus::TeachIn => it.handle_teach_in(effects),
-                    _ => {}
-                }
+            (Stimulus::WalkTest(on), Machine::Occupancy(it), Set::Occupancy(settings)) => {
+                it.handle_walk_test(settings, on, &mut door.effects());
             }
-            (Machine::Daylight(it), SourceSettings::Daylight(_), Stimulus::TeachIn) => {
-                it.handle_teach_in(&mut door.effects());
+            (Stimulus::Press(button), Machine::Switch(it), Set::Switch(settings)) => {
+                it.handle_press(settings, button, &mut door.effects());
             }
-            (Machine::Clock(it), SourceSettings::Clock(settings), stimulus) => {
-                let effects = &mut door.effects();
-                match stimulus {
-                    Stimulus::Due(entry) => it.handle_due(settings, entry, effects),
-                    Stimulus::ClockSet { in_hours } => {
-                        it.handle_clock_set(settings, in_hours, effects);
-                    }
-                    Stimulus::TeachIn => it.handle_teach_in(effects),
-                    _ => {}
-                }
+            (Stimulus::Release(button), Machine::Switch(it), Set::Switch(settings)) => {
+                it.handle_release(settings, button, &mut door.effects());
             }
-            (Machine::Signal(it), SourceSettings::Signal(settings), stimulus) => {
-                let effects = &mut door.effects();
-                match stimulus {
-                    Stimulus::Signal(on) => it.handle_signal(settings, on, effects),
-                    Stimulus::Shed(points) => it.handle_shed(settings, points, effects),
-                    Stimulus::ShedEnd => it.handle_shed_end(settings, effects),
-                    Stimulus::TeachIn => it.handle_teach_in(effects),
-                    _ => {}
-                }
+            (Stimulus::CardIn { valid }, Machine::Card(it), Set::Card(settings)) => {
+                it.handle_card_in(settings, valid, &mut door.effects());
+            }
+            (Stimulus::CardOut, Machine::Card(it), Set::Card(settings)) => {
+                it.handle_card_out(settings, &mut door.effects());
+            }
+            (Stimulus::Due(entry), Machine::Clock(it), Set::Clock(settings)) => {
+                it.handle_due(settings, entry, &mut door.effects());
+            }
+            (Stimulus::ClockSet { in_hours }, Machine::Clock(it), Set::Clock(settings)) => {
+                it.handle_clock_set(settings, in_hours, &mut door.effects());
+            }
+            (Stimulus::Signal(on), Machine::Signal(it), Set::Signal(settings)) => {
+                it.handle_signal(settings, on, &mut door.effects());
+            }
+            (Stimulus::Shed(points), Machine::Signal(it), Set::Signal(settings)) => {
+                it.handle_shed(settings, points, &mut door.effects());
+            }
+            (Stimulus::ShedEnd, Machine::Signal(it), Set::Signal(settings)) => {
+                it.handle_shed_end(settings, &mut door.effects());
+            }
+            (Stimulus::TeachIn, machine, settings) => {
+                each!(machine, settings, it, _settings => {
+                    it.handle_teach_in(&mut door.effects());
+                });
             }
             _ => {}
         }

@@ -288,10 +288,14 @@ impl<R: Recorder> Simulation<R> {
     /// Runs what is due before `end`, instant by instant.
     #[inline]
     fn run_before(&mut self, end: Instant) {
+        if self.world.bound() < end || !self.room.watched().is_empty() {
+            self.run_due_before(end);
+        }
+    }
+
+    #[inline(never)]
+    fn run_due_before(&mut self, end: Instant) {
         loop {
-            if self.world.bound() >= end && self.room.watched().is_empty() {
-                return;
-            }
             let mut next = self.world.next();
             if let Some(crossing) = self.crossing(next.min(end)) {
                 next = crossing;
@@ -307,44 +311,57 @@ impl<R: Recorder> Simulation<R> {
     /// Runs the present instant if it has not run.
     #[inline]
     fn close(&mut self) {
-        if self.open {
-            self.open = false;
-            self.run_instant();
+        if !self.open {
+            return;
         }
+        self.open = false;
+        // Most instants are one stimulus and nothing else: no order has to be found for those.
+        if self.given.len() == 1
+            && self.world.bound() > self.world.now
+            && let Some(Given { what, .. }) = self.given.pop()
+        {
+            self.take(what);
+            if self.world.bound() > self.world.now {
+                self.settle();
+                return;
+            }
+        }
+        self.run_instant();
     }
 
     /// Runs the present instant in the order of ORD-1.
-    #[inline]
     fn run_instant(&mut self) {
-        let mut given = mem::take(&mut self.given);
-        if given.len() > 1 {
-            given.sort_by_key(Given::place);
+        if !self.given.is_empty() {
+            self.run_given();
         }
+        self.arrivals(EVERY);
+        self.timers();
+        self.deadlines();
+        self.settle();
+    }
+
+    /// Runs what is given for the present instant, with the frames that come in between.
+    fn run_given(&mut self) {
+        let mut given = mem::take(&mut self.given);
+        given.sort_by_key(Given::place);
         let mut timers_ran = false;
         for Given { after, what } in given.drain(..) {
             if after && !timers_ran {
-                self.arrivals(SourceId(u16::MAX));
+                self.arrivals(EVERY);
                 self.timers();
                 timers_ran = true;
             }
-            match what {
-                Happening::Input(input) => {
-                    if let Input::Stimulus(source, _) = input {
-                        self.arrivals(source);
-                    }
-                    self.take(input);
-                }
-                Happening::Impair(impairment) => {
-                    self.world
-                        .begin(Origin::Site, || What::Impaired(impairment));
-                    self.world.bus.impair(&impairment);
-                }
+            if let Happening::Input(Input::Stimulus(source, _)) = what {
+                self.arrivals(source);
             }
+            self.take(what);
         }
         self.given = given;
-        self.arrivals(SourceId(u16::MAX));
-        self.timers();
-        self.deadlines();
+    }
+
+    /// The instant is over: the monitors judge it, and what changed is recorded.
+    #[inline]
+    fn settle(&mut self) {
         self.room.settle(&mut self.world);
         if R::KEEPS {
             self.views.record(&self.room, &mut self.world);
@@ -353,7 +370,28 @@ impl<R: Recorder> Simulation<R> {
 
     /// Takes an input from outside.
     #[inline]
-    fn take(&mut self, input: Input) {
+    fn take(&mut self, what: Happening) {
+        match what {
+            Happening::Input(Input::Stimulus(source, stimulus)) => {
+                self.take_input(Input::Stimulus(source, stimulus));
+            }
+            Happening::Input(input) => self.take_other(input),
+            Happening::Impair(impairment) => {
+                self.world
+                    .begin(Origin::Site, || What::Impaired(impairment));
+                self.world.bus.impair(&impairment);
+            }
+        }
+    }
+
+    /// Takes an input that is no stimulus; those are rare, and kept out of the way.
+    #[inline(never)]
+    fn take_other(&mut self, input: Input) {
+        self.take_input(input);
+    }
+
+    #[inline(always)]
+    fn take_input(&mut self, input: Input) {
         let origin = Origin::of(&input);
         self.world.begin(origin, || What::given(&input));
         if R::KEEPS {
@@ -366,7 +404,6 @@ impl<R: Recorder> Simulation<R> {
     }
 
     /// Takes the frames that arrive at this instant from sources before `end`.
-    #[inline]
     fn arrivals(&mut self, end: SourceId) {
         while let Some(flight) = self.world.bus.next()
             && flight.due <= self.world.now
@@ -389,13 +426,12 @@ impl<R: Recorder> Simulation<R> {
     }
 
     /// Lets the device timers of this instant elapse, and takes what they send at once.
-    #[inline]
     fn timers(&mut self) {
         while let Some(slot) = self.due()
             && !self.room.slots().is_clause(slot)
         {
             self.elapse(slot);
-            self.arrivals(SourceId(u16::MAX));
+            self.arrivals(EVERY);
         }
     }
 
@@ -461,6 +497,9 @@ impl Given {
         (self.after, kind, who, part)
     }
 }
+
+/// Frames of every source.
+const EVERY: SourceId = SourceId(u16::MAX);
 
 /// The kinds of what can be given for an instant, in the order they happen.
 #[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd)]

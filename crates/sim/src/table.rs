@@ -85,17 +85,23 @@ impl<C: Copy + Default> Table<C> {
     /// The running slot that elapses first, of several the lowest, and tightens the bound.
     #[inline]
     pub(crate) fn soonest(&mut self) -> Option<(Slot, Instant)> {
-        let mut best = None;
-        let mut bound = Instant::NEVER;
-        for slot in self.running() {
-            let due = self.slots[usize::from(slot.0)].due;
-            if due < bound {
-                bound = due;
-                best = Some((slot, due));
+        let (mut first, mut best, mut bound) = (0, 0, Instant::NEVER);
+        for (entries, &running) in self.slots.chunks(BITS).zip(&self.running) {
+            let mut left = running;
+            while left != 0 {
+                let index = left.trailing_zeros() as usize;
+                left &= left - 1;
+                let due = entries[index].due;
+                if due < bound {
+                    bound = due;
+                    best = first + index;
+                }
             }
+            first += BITS;
         }
         self.bound = bound;
-        best
+        let slot = u16::try_from(best).expect("slots are numbered in 16 bits");
+        (bound != Instant::NEVER).then_some((Slot(slot), bound))
     }
 
     /// Takes a slot that elapses: it no longer runs.

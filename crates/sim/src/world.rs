@@ -89,8 +89,12 @@ impl<R: Recorder> World<R> {
     /// The moment at which the next timer or frame is due.
     #[inline]
     pub(crate) fn next(&mut self) -> Instant {
+        let frame = self.bus.due();
+        if frame <= self.table.bound() {
+            return frame;
+        }
         let timer = self.table.soonest().map_or(Instant::NEVER, |(_, due)| due);
-        timer.min(self.bus.due())
+        timer.min(frame)
     }
 
     /// Records a step without a cause inside the room and makes it the one being handled.

@@ -179,13 +179,17 @@ fn run(rooms: u32, days: u64) -> (u64, usize, u64) {
     for room in 0..rooms {
         simulation.reset();
         let mut inputs = Vec::new();
+        let mut released = 0;
         for (at, kind) in (0..days).flat_map(|day| stimuli(room.into(), day)) {
             match kind {
                 Kind::Motion => inputs.push((at, sensor, Stimulus::Motion)),
                 Kind::Sound => inputs.push((at, sensor, Stimulus::Sound)),
                 Kind::Press => {
-                    inputs.push((at - 100, unit, Stimulus::Press(0)));
+                    // Of two presses within 100 ms the second begins when the first has ended.
+                    let pressed = (at - 100).max(released + 1);
+                    inputs.push((pressed, unit, Stimulus::Press(0)));
                     inputs.push((at, unit, Stimulus::Release(0)));
+                    released = at;
                 }
             }
         }
