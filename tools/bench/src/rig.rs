@@ -114,9 +114,8 @@ pub(crate) fn run(feed: &Feed, setup: Setup) -> Done {
         }
         Setup::Trace => {
             let mut traces = Vec::with_capacity(rooms as usize);
-            traced(feed, &plan, |full| {
-                traces.push(std::mem::take(&mut full.trace))
-            });
+            // A copy of its exact size: the next room writes into the same warm memory again.
+            traced(feed, &plan, |full| traces.push(full.trace.clone()));
             Done::Traces(traces)
         }
         Setup::TraceByRoom => {
