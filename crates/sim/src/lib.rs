@@ -4,6 +4,7 @@
 
 mod bus;
 mod crossing;
+pub mod export;
 mod instant;
 mod random;
 mod recorder;
@@ -11,6 +12,7 @@ mod simulation;
 mod table;
 mod trace;
 mod views;
+pub mod wire;
 mod world;
 
 pub use bus::{Impairment, LinkFault, Quality, Share};
