@@ -6,6 +6,7 @@
 pub mod diagnostic;
 pub mod keys;
 pub mod room_file;
+pub mod run;
 pub mod script;
 pub mod sequence_file;
 pub mod source;

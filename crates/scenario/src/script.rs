@@ -1,13 +1,211 @@
 //! Scenario files: rows of time, point and what happens or must be so.
+//!
+//! A file is read ([`file`](self)), its rows are placed in time, and then they meet the room:
+//! [`Script`] is what can be run. Invariant: a script that was made can be run; whatever could
+//! be wrong with its file has been said before.
 
 pub mod calendar;
 pub mod civil;
+mod company;
+mod conflict;
+mod curves;
+mod deeds;
 mod expand;
 mod file;
+mod fill;
+mod lower;
+mod meet;
 pub mod people;
 pub mod phrase;
+mod points;
 pub(crate) mod reader;
+mod settings;
+mod stage;
 mod table;
 pub mod time;
+mod windows;
 
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use room::{ControllerId, Input, OutputId, Plan, SourceId};
+use sim::{Impairment, Instant, Quality};
+
+use crate::Place;
+pub use civil::Civil;
+pub use lower::{Loaded, is_scenario, load};
+use people::{NoticeTable, Person};
+use phrase::Check;
+pub use stage::{ChangeError, ChangeSettings, SettingChange, Stage};
 pub use table::SCENARIO;
+pub use windows::Window;
+
+/// One run of a scenario: what happens and what must be so, at instants.
+#[derive(Clone, Debug)]
+pub struct Script {
+    /// The file it is from, as messages show it.
+    pub file: String,
+    /// Its title, with the values of parameters filled in.
+    pub title: String,
+    /// A paragraph for readers.
+    pub about: Option<String>,
+    /// The values of the parameters of this run, in the order of their names.
+    pub values: Vec<(String, String)>,
+    /// The calendar of the run.
+    pub civil: Civil,
+    /// The last instant of the run.
+    pub end: Instant,
+    /// The room as it is at the start.
+    pub plan: Arc<Plan>,
+    /// The rows, in the order in which they were expanded.
+    pub rows: Vec<RowRef>,
+    /// What happens, in order of time.
+    pub acts: Vec<Act>,
+    /// What must be so, in the order of the rows.
+    pub checks: Vec<RowCheck>,
+    /// What the scenario is there to show.
+    pub expects: Vec<Expect>,
+    /// The people and what they do.
+    pub people: Vec<Person>,
+    /// What sensors notice of people.
+    pub notices: NoticeTable,
+    /// How well frames travel, where that is not the default.
+    pub quality: BTreeMap<(SourceId, ControllerId), Quality>,
+    /// The load of each output at full, in milliwatts.
+    pub loads: Vec<Option<u64>>,
+}
+
+/// A row of a scenario file, for messages.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct RowRef {
+    /// Where it stands.
+    pub place: Place,
+    /// Its first column.
+    pub time: String,
+    /// Its second column.
+    pub point: String,
+    /// Its third column.
+    pub says: String,
+}
+
+/// Something that happens in a run.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct Act {
+    /// When.
+    pub at: Instant,
+    /// Whether it runs after the timers of its instant.
+    pub after: bool,
+    /// What.
+    pub what: ActWhat,
+    /// Where it comes from.
+    pub by: By,
+}
+
+/// What happens.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub enum ActWhat {
+    /// An input of the room.
+    Input(Input),
+    /// A fault of the bus.
+    Impair(Impairment),
+}
+
+/// Where something that happens comes from.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum By {
+    /// A row of the script.
+    Row(usize),
+    /// The calendar of this clock.
+    Calendar(SourceId),
+}
+
+/// Something that must be so, at one point.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct RowCheck {
+    /// The row that says so.
+    pub row: usize,
+    /// At which point.
+    pub target: Target,
+    /// What.
+    pub check: Check,
+    /// Of checks on frames: which.
+    pub frames: Option<Frames>,
+    /// When; each stretch is judged by itself, and all must hold.
+    pub windows: Vec<Window>,
+    /// Whether it is expected to fail.
+    pub fails: bool,
+}
+
+/// The point of a check.
+#[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd)]
+pub enum Target {
+    /// An output.
+    Output(OutputId),
+    /// A source.
+    Source(SourceId),
+    /// A controller.
+    Controller(ControllerId),
+    /// A task, by its place in the plan.
+    Task(usize),
+    /// A person, by its place in the script.
+    Person(usize),
+}
+
+/// Which frames a check is about.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub struct Frames {
+    /// Who sends them.
+    pub source: SourceId,
+    /// Who hears them; `None`: they are looked at where they are sent.
+    pub listener: Option<ControllerId>,
+    /// Of which kind; `None`: any.
+    pub kind: Option<FrameKind>,
+}
+
+/// A kind of frame.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum FrameKind {
+    /// Occupied, with or without the mark *bright*.
+    Occupied,
+    /// Vacant.
+    Vacant,
+    /// Unknown.
+    Unknown,
+    /// This button went down.
+    Down(u8),
+    /// This button came up.
+    Up(u8),
+    /// The card is in.
+    CardIn,
+    /// The card is out.
+    CardOut,
+    /// A card that does not belong here.
+    WrongCard,
+    /// An illuminance.
+    Illuminance,
+    /// In hours.
+    InHours,
+    /// After hours.
+    AfterHours,
+    /// A sweep.
+    Sweep,
+    /// The time is lost.
+    TimeLost,
+    /// A shed.
+    Shed,
+    /// The end of a shed.
+    ShedEnd,
+    /// A teach-in frame.
+    TeachIn,
+}
+
+/// What a scenario is there to show about a clause.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct Expect {
+    /// The clause, by its place in the plan.
+    pub clause: u16,
+    /// How it must stand at the end.
+    pub verdict: clause::Verdict,
+    /// Where that is written.
+    pub place: Place,
+}

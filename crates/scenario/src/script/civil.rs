@@ -97,12 +97,17 @@ impl Civil {
     /// What the clock on the wall shows at `instant`.
     #[must_use]
     pub fn at(&self, instant: Instant) -> DateTime {
+        self.zoned(instant).datetime()
+    }
+
+    /// Date, time and zone at `instant`.
+    #[must_use]
+    pub fn zoned(&self, instant: Instant) -> jiff::ZonedDateTime {
         let ms = i64::try_from(instant.as_ms()).unwrap_or(i64::MAX);
-        let timestamp = self
-            .origin
+        self.origin
             .checked_add(jiff::SignedDuration::from_millis(ms))
-            .unwrap_or(Timestamp::MAX);
-        self.zone.to_datetime(timestamp)
+            .unwrap_or(Timestamp::MAX)
+            .to_zoned_datetime(self.zone.clone())
     }
 
     /// What the clock on the wall shows at the start.

@@ -10,8 +10,10 @@ use sim::Instant;
 
 use super::civil::{Civil, CivilError, Occurrence, time_of_day};
 use super::file::{Row, ScenarioFile};
-use super::phrase::{Check, Deed, Extent, Phrase};
+use super::fill::fill;
+use super::phrase::Phrase;
 use super::time::{self, Day, Moment, RowTime, Shape, Step};
+use super::windows::Window;
 use crate::diagnostic::{all_of, nearest};
 use crate::keys::{Located, inside};
 use crate::words::WordError;
@@ -45,15 +47,6 @@ pub(crate) struct Said {
     pub(crate) windows: Vec<Window>,
 }
 
-/// A stretch of time that a check looks at, both ends included; a moment when they are equal.
-#[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub struct Window {
-    /// Its first instant.
-    pub from: Instant,
-    /// Its last instant.
-    pub to: Instant,
-}
-
 /// When a row happens, in instants.
 #[derive(Clone, Debug, Eq, PartialEq)]
 pub(crate) struct When {
@@ -68,6 +61,9 @@ pub(crate) struct When {
     /// Written as one moment, without repetition.
     pub(crate) once: bool,
 }
+
+/// A phrase with its text.
+type Phrased = (Located<String>, Phrase);
 
 /// What rows are expanded in.
 pub(crate) struct Expander<'a> {
@@ -150,13 +146,7 @@ impl<'a> Expander<'a> {
         }
     }
 
-    fn place(
-        &mut self,
-        row: Row,
-        phrases: Vec<(Located<String>, Phrase)>,
-        when: When,
-        scope: Scope<'_>,
-    ) {
+    fn place(&mut self, row: Row, phrases: Vec<Phrased>, when: When, scope: Scope<'_>) {
         for at in when.at.iter().chain(&when.until) {
             self.last = self.last.max(*at);
         }
@@ -200,11 +190,7 @@ impl<'a> Expander<'a> {
     }
 
     /// The row with its parameters filled in, and its phrases; `None` when one is not understood.
-    fn read_row(
-        &mut self,
-        row: &Row,
-        scope: Scope<'_>,
-    ) -> Option<(Row, Vec<(Located<String>, Phrase)>)> {
+    fn read_row(&mut self, row: &Row, scope: Scope<'_>) -> Option<(Row, Vec<Phrased>)> {
         let mut row = row.clone();
         row.time = self.fill(&row.time, scope)?;
         row.points = self.fill_all(&row.points, scope)?;
@@ -468,99 +454,12 @@ impl<'a> Expander<'a> {
         }
     }
 
-    fn instant_at(
+    pub(super) fn instant_at(
         &self,
         wanted: jiff::civil::DateTime,
         which: Occurrence,
     ) -> Result<Instant, CivilError> {
         self.civil.instant(wanted, which)
-    }
-
-    /// The release of a button belongs to the run too.
-    fn reach(&mut self, deed: &Deed, when: &When) {
-        if let (Deed::Tap(_, span) | Deed::Hold(_, span), Some(at)) = (deed, when.at.last()) {
-            self.last = self.last.max(at.after(*span));
-        }
-    }
-
-    /// The stretches of time that a check looks at.
-    fn windows(
-        &mut self,
-        text: &Located<String>,
-        check: &Check,
-        when: &When,
-        base: Instant,
-    ) -> Vec<Window> {
-        let extent = match check {
-            Check::Stays(_, extent) | Check::Happens(_, _, extent) | Check::Never(_, extent) => {
-                *extent
-            }
-            Check::Is(_) | Check::Total(_) => Extent::Row,
-        };
-        let lasting = matches!(check, Check::Stays(..) | Check::Never(..));
-        if extent == Extent::Row && lasting && when.until.is_none() {
-            self.push(
-                "row",
-                text.place,
-                "how long this must be so is missing",
-                "add `for 20 min` or `until 10:00`, or write a stretch of time in the first column",
-            );
-            return Vec::new();
-        }
-        if extent != Extent::Row && when.until.is_some() {
-            self.push(
-                "row",
-                text.place,
-                "how long this must be so is said twice",
-                "write the stretch in the first column, or `for`, `until` or `within` here",
-            );
-            return Vec::new();
-        }
-        let mut windows = Vec::new();
-        for &at in &when.at {
-            let (from, to) = match (extent, check) {
-                (Extent::Row, Check::Total(_)) if when.until.is_none() => (Instant::START, at),
-                (Extent::Row, _) => (at, when.until.unwrap_or(at)),
-                (Extent::Within(span), _) => (at, at.after(span)),
-                (Extent::For(span), _) => (at, at.after(span.minus(MOMENT))),
-                (Extent::Until(moment), _) => match self.until(moment, at, base) {
-                    Some(end) if end > at => (at, Instant::from_ms(end.as_ms() - 1)),
-                    None if moment == Moment::End && self.end.is_none() => continue,
-                    _ => {
-                        self.no_until(text);
-                        return Vec::new();
-                    }
-                },
-            };
-            windows.push(Window { from, to });
-        }
-        windows
-    }
-
-    fn no_until(&mut self, text: &Located<String>) {
-        self.push(
-            "time",
-            text.place,
-            "the moment after `until` is not later than the row",
-            "write a later moment, with its day if needed: `until day 2 06:00`",
-        );
-    }
-
-    /// The instant of an `until`, counted from a row at `from`; nothing is reported here.
-    fn until(&self, moment: Moment, from: Instant, base: Instant) -> Option<Instant> {
-        match moment {
-            Moment::Start => Some(base),
-            Moment::End => self.end,
-            Moment::Later(span) => Some(from.after(span)),
-            Moment::Clock { day, time, which } => {
-                let date = match day {
-                    Day::Same => self.civil.at(from).date(),
-                    Day::Number(number) => self.civil.day(number).ok()?,
-                    Day::Date(date) => date,
-                };
-                self.instant_at(time_of_day(date, time)?, which).ok()
-            }
-        }
     }
 
     /// A bare time after a row of a later day is on the first day again, which is hardly meant.
@@ -618,7 +517,7 @@ impl<'a> Expander<'a> {
         );
     }
 
-    fn push(
+    pub(super) fn push(
         &mut self,
         rule: &'static str,
         place: Place,
@@ -646,40 +545,6 @@ pub(crate) fn civil_hint(error: &CivilError) -> String {
     }
 }
 
-/// The text with the values of parameters in the place of `{name}`.
-pub(crate) fn fill(text: &str, values: &BTreeMap<String, String>) -> Result<String, WordError> {
-    let mut filled = String::new();
-    let mut rest = text;
-    while let Some(open) = rest.find('{') {
-        let start = text.len() - rest.len() + open;
-        let Some(close) = rest[open..].find('}') else {
-            return Err(WordError::new(
-                start..text.len(),
-                "the brace of a parameter is not closed",
-                "write `{delay}`",
-            ));
-        };
-        let name = &rest[open + 1..open + close];
-        let Some(value) = values.get(name) else {
-            let hint = match nearest(name, values.keys().map(String::as_str)) {
-                Some(near) => format!("did you mean `{{{near}}}`?"),
-                None => format!("give it a value: `{name} = […]` under [with], or `parameters`"),
-            };
-            let range = start..start + close + 1;
-            return Err(WordError::new(
-                range,
-                format!("there is no parameter `{name}`"),
-                hint,
-            ));
-        };
-        filled.push_str(&rest[..open]);
-        filled.push_str(value);
-        rest = &rest[open + close + 1..];
-    }
-    filled.push_str(rest);
-    Ok(filled)
-}
-
 fn span_of(step: Step) -> Option<Span> {
     match step {
         Step::Span(span) => Some(span),
@@ -689,9 +554,6 @@ fn span_of(step: Step) -> Option<Span> {
 
 /// The point of a row that includes a script.
 pub(crate) const INCLUDE: &str = "include";
-
-/// Instants are whole milliseconds, so what ends before a moment ends this much earlier.
-const MOMENT: Span = Span::from_ms(1);
 
 /// More moments than this are a mistake, and would eat the machine's memory.
 const MOST_MOMENTS: usize = 1_000_000;

@@ -178,7 +178,7 @@ pub fn is_noticed(seed: u64, person: &str, sensor: &str, sign: &Sign, share: Lev
     }
     let draw = mix(state ^ sign.at.as_ms());
     // The upper half times 10 000, so that every hundredth of a per cent counts.
-    let parts = (draw >> 32) * 10_000 >> 32;
+    let parts = ((draw >> 32) * 10_000) >> 32;
     parts < u64::from(share.hundredths())
 }
 

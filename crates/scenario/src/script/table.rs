@@ -78,7 +78,7 @@ pub static SCENARIO: Table = Table {
 };
 
 /// A person.
-pub static PERSON: Table = Table {
+pub(super) static PERSON: Table = Table {
     what: "a person",
     header: "[people.NAME]",
     says: "Somebody that only this scenario speaks of, or who sits elsewhere in it than room.toml says.",
@@ -92,7 +92,7 @@ pub static PERSON: Table = Table {
 };
 
 /// A course of daylight.
-pub static CURVE: Table = Table {
+pub(super) static CURVE: Table = Table {
     what: "a curve",
     header: "[curves.NAME]",
     says: "A course of daylight: pairs of time and illuminance, with straight lines between them.",
@@ -115,7 +115,7 @@ pub static CURVE: Table = Table {
 };
 
 /// Rows that are used several times.
-pub static SCRIPT: Table = Table {
+pub(super) static SCRIPT: Table = Table {
     what: "a script",
     header: "[scripts.NAME]",
     says: "Rows that are used several times, by `include`.",

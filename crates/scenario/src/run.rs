@@ -1,0 +1,391 @@
+//! Runs a script and judges it.
+//!
+//! Invariant: same script and same seed give the same outcome, byte for byte.
+
+mod history;
+mod judge;
+mod say;
+mod text;
+mod total;
+mod why;
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use clause::{Turn, Verdict as ClauseVerdict};
+use device::controller::Drive;
+use room::{Input, Plan, Slots, SourceId, Stimulus};
+use sim::{Coming, Full, Instant, OutputView, Simulation, StepId, Trace, What};
+
+use crate::script::people::{Trace as SignTrace, is_noticed, notices};
+use crate::script::{Act, ActWhat, By, Script, Target};
+
+pub use history::{History, SourceBelief};
+pub use judge::Failure;
+pub use text::trace_text;
+pub use why::{Idle, Next, Why};
+
+/// What came of one run.
+#[derive(Clone, Debug)]
+pub struct Outcome {
+    /// The script that was run.
+    pub script: Arc<Script>,
+    /// The seed of all luck in it.
+    pub seed: u64,
+    /// Everything that happened, with causes.
+    pub trace: Trace,
+    /// Where each step without a cause comes from.
+    pub roots: BTreeMap<StepId, Root>,
+    /// Which timer has which slot.
+    pub slots: Arc<Slots>,
+    /// The plan with every change that was made on site.
+    pub last_plan: Plan,
+    /// How points stood, over time.
+    pub history: History,
+    /// Each check of the script, in its order.
+    pub checks: Vec<CheckOutcome>,
+    /// Each clause of the plan, in its order.
+    pub clauses: Vec<ClauseOutcome>,
+    /// What would happen by itself after the end, the first first.
+    pub coming: Vec<(Instant, Coming)>,
+    /// The verdict of the whole.
+    pub verdict: Verdict,
+}
+
+/// How a scenario came out.
+#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
+pub enum Verdict {
+    /// Everything that was expected is so.
+    Held,
+    /// Something is not as expected.
+    Broken,
+    /// Nothing is wrong, and nothing was put to the test, or what was expected to hold is open.
+    Undecided,
+}
+
+/// Where something that happened comes from.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum Root {
+    /// The row of the script that says so.
+    Row(usize),
+    /// A row says what a person does, and a sensor noticed it.
+    Person {
+        /// The row.
+        row: usize,
+        /// The person, by its place in the script.
+        person: usize,
+    },
+    /// The calendar of this clock.
+    Calendar(SourceId),
+}
+
+/// How a check came out.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct CheckOutcome {
+    /// The first moment at which it failed, and what was found; `None`: it holds.
+    pub failure: Option<Failure>,
+    /// Whether that is what was expected.
+    pub as_expected: bool,
+}
+
+/// How a clause came out.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct ClauseOutcome {
+    /// How it stands at the end.
+    pub verdict: ClauseVerdict,
+    /// How it was expected to stand, if the scenario says so.
+    pub expected: Option<ClauseVerdict>,
+    /// The steps at which it was triggered, held or broken.
+    pub turns: Vec<StepId>,
+    /// The step at which it broke.
+    pub broken_at: Option<StepId>,
+}
+
+impl ClauseOutcome {
+    /// Whether it came out as the scenario wants: as expected, or else not broken.
+    #[must_use]
+    pub fn as_expected(&self) -> bool {
+        match self.expected {
+            Some(expected) => expected == self.verdict,
+            None => self.verdict != ClauseVerdict::Broken,
+        }
+    }
+}
+
+/// Something worth a mark in a picture of the run.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub struct Mark {
+    /// When.
+    pub at: Instant,
+    /// What.
+    pub what: MarkWhat,
+}
+
+/// What a mark stands for.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum MarkWhat {
+    /// A check of the script, by its place; whether it holds.
+    Check(usize, bool),
+    /// A clause of the plan, by its place, and what happened to it.
+    Clause(u16, Turn),
+}
+
+impl Outcome {
+    /// Checks and turns of clauses, in order of time.
+    #[must_use]
+    pub fn marks(&self) -> Vec<Mark> {
+        let mut marks = Vec::new();
+        for (index, (check, outcome)) in self.script.checks.iter().zip(&self.checks).enumerate() {
+            let at = match &outcome.failure {
+                Some(failure) => failure.at,
+                None => check.windows.last().map_or(Instant::START, |last| last.to),
+            };
+            let what = MarkWhat::Check(index, outcome.failure.is_none());
+            marks.push(Mark { at, what });
+        }
+        for step in &self.trace.steps {
+            if let What::Clause(clause, turn) = step.what {
+                let what = MarkWhat::Clause(clause, turn);
+                marks.push(Mark { at: step.at, what });
+            }
+        }
+        marks.sort_by_key(|mark| mark.at);
+        marks
+    }
+
+    /// Checks that came out otherwise than expected, by their place in the script.
+    pub fn failed_checks(&self) -> impl Iterator<Item = usize> + '_ {
+        let checks = self.checks.iter().enumerate();
+        checks
+            .filter(|(_, check)| !check.as_expected)
+            .map(|(index, _)| index)
+    }
+
+    /// Clauses that came out otherwise than expected, by their place in the plan.
+    pub fn failed_clauses(&self) -> impl Iterator<Item = usize> + '_ {
+        let clauses = self.clauses.iter().enumerate();
+        clauses
+            .filter(|(_, clause)| !clause.as_expected())
+            .map(|(index, _)| index)
+    }
+
+    /// The last instant of the run.
+    #[must_use]
+    pub fn end(&self) -> Instant {
+        self.script.end
+    }
+}
+
+/// Runs a script with this seed.
+#[must_use]
+pub fn run(script: &Arc<Script>, seed: u64) -> Outcome {
+    let plan = Arc::clone(&script.plan);
+    let quality = |source, listener| {
+        let known = script.quality.get(&(source, listener));
+        known.copied().unwrap_or_default()
+    };
+    let mut simulation: Simulation<Full> = Simulation::new(plan, seed, quality);
+    let (acts, origins) = acts(script, seed);
+    let samples = samples(script);
+    let mut seen: Vec<(Instant, Vec<OutputView>)> = Vec::with_capacity(samples.len());
+    let mut next = acts.iter().peekable();
+    for sample in samples {
+        while let Some(act) = next.next_if(|act| act.at <= sample) {
+            give(&mut simulation, act);
+        }
+        simulation.run_until(sample);
+        let outputs = (0..).zip(&script.plan.outputs);
+        let views = outputs.map(|(id, _)| simulation.view(room::OutputId(id)));
+        seen.push((sample, views.collect()));
+    }
+    let clauses = clauses(script, &simulation);
+    let slots = Arc::new(simulation.room().slots().clone());
+    let last_plan = simulation.plan().clone();
+    let coming = simulation.coming();
+    let trace = simulation.into_trace();
+    let history = History::new(script, &trace, &seen);
+    let mut outcome = Outcome {
+        script: Arc::clone(script),
+        seed,
+        roots: roots(&trace, &acts, &origins),
+        slots,
+        last_plan,
+        history,
+        checks: Vec::new(),
+        clauses,
+        coming,
+        verdict: Verdict::Held,
+        trace,
+    };
+    note_turns(&mut outcome);
+    outcome.checks = judge::checks(&outcome);
+    outcome.verdict = verdict(&outcome);
+    outcome
+}
+
+fn give(simulation: &mut Simulation<Full>, act: &Act) {
+    match &act.what {
+        ActWhat::Input(input) if act.after => simulation.apply_after(act.at, input.clone()),
+        ActWhat::Input(input) => simulation.apply(act.at, input.clone()),
+        ActWhat::Impair(impairment) => simulation.impair(act.at, *impairment),
+    }
+}
+
+/// What happens, with what sensors notice of people under this seed, and where each comes from.
+fn acts(script: &Script, seed: u64) -> (Vec<Act>, Vec<Root>) {
+    let mut all: Vec<(Act, Root)> = Vec::with_capacity(script.acts.len());
+    for act in &script.acts {
+        let root = match act.by {
+            By::Row(row) => Root::Row(row),
+            By::Calendar(source) => Root::Calendar(source),
+        };
+        all.push((act.clone(), root));
+    }
+    for (person, who) in script.people.iter().enumerate() {
+        let signs = who.signs(script.end);
+        for (source, unit) in (0..).map(SourceId).zip(&script.plan.sources) {
+            let room::SourceSettings::Occupancy(settings) = &unit.settings else {
+                continue;
+            };
+            for sign in &signs {
+                if sign.trace == SignTrace::Sound && !settings.sound {
+                    continue;
+                }
+                let noticed = notices(&script.notices, sign.place.as_deref(), &unit.name);
+                if !is_noticed(seed, &who.name, &unit.name, sign, noticed.share(sign.trace)) {
+                    continue;
+                }
+                let stimulus = match sign.trace {
+                    SignTrace::Sound => Stimulus::Sound,
+                    SignTrace::MajorMotion | SignTrace::MinorMotion => Stimulus::Motion,
+                };
+                let act = Act {
+                    at: sign.at,
+                    after: false,
+                    what: ActWhat::Input(Input::Stimulus(source, stimulus)),
+                    by: By::Row(sign.row),
+                };
+                let row = sign.row;
+                all.push((act, Root::Person { row, person }));
+            }
+        }
+    }
+    if !script.people.is_empty() {
+        all.sort_by_key(|(act, _)| act.at);
+        // Two people who move in one millisecond are one movement to a sensor.
+        let mut seen = std::collections::BTreeSet::new();
+        all.retain(|(act, _)| match &act.what {
+            ActWhat::Input(Input::Stimulus(
+                source,
+                stimulus @ (Stimulus::Motion | Stimulus::Sound),
+            )) => seen.insert((act.at, act.after, *source, *stimulus == Stimulus::Sound)),
+            _ => true,
+        });
+    }
+    all.into_iter().unzip()
+}
+
+/// The instants at which outputs are looked at besides those at which something happens.
+fn samples(script: &Script) -> Vec<Instant> {
+    let mut samples = vec![script.end];
+    for check in &script.checks {
+        if matches!(check.target, Target::Source(_) | Target::Controller(_)) {
+            continue;
+        }
+        for window in &check.windows {
+            samples.extend([window.from, window.to]);
+        }
+    }
+    samples.retain(|at| *at <= script.end);
+    samples.sort_unstable();
+    samples.dedup();
+    samples
+}
+
+/// Finds for each step without a cause what in the script it is.
+fn roots(trace: &Trace, acts: &[Act], origins: &[Root]) -> BTreeMap<StepId, Root> {
+    let mut roots = BTreeMap::new();
+    let mut from = 0;
+    for (step, id) in trace.steps.iter().zip(0..) {
+        if step.cause.is_some() {
+            continue;
+        }
+        while from < acts.len() && acts[from].at < step.at {
+            from += 1;
+        }
+        let here = acts[from..].iter().take_while(|act| act.at == step.at);
+        let found = here.zip(&origins[from..]).find(|(act, _)| match &act.what {
+            ActWhat::Input(input) => What::given(input) == step.what,
+            ActWhat::Impair(impairment) => What::Impaired(*impairment) == step.what,
+        });
+        if let Some((_, root)) = found {
+            roots.insert(StepId(id), *root);
+        }
+    }
+    roots
+}
+
+fn clauses(script: &Script, simulation: &Simulation<Full>) -> Vec<ClauseOutcome> {
+    let verdicts = simulation.room().verdicts();
+    (0..)
+        .zip(verdicts)
+        .map(|(clause, verdict)| ClauseOutcome {
+            verdict,
+            expected: (script.expects.iter())
+                .find(|expect| expect.clause == clause)
+                .map(|expect| expect.verdict),
+            turns: Vec::new(),
+            broken_at: None,
+        })
+        .collect()
+}
+
+fn note_turns(outcome: &mut Outcome) {
+    for (step, id) in outcome.trace.steps.iter().zip(0..) {
+        let What::Clause(clause, turn) = step.what else {
+            continue;
+        };
+        let clause = &mut outcome.clauses[usize::from(clause)];
+        clause.turns.push(StepId(id));
+        if turn == Turn::Broken {
+            clause.broken_at = clause.broken_at.or(Some(StepId(id)));
+        }
+    }
+}
+
+fn verdict(outcome: &Outcome) -> Verdict {
+    let failed = outcome.checks.iter().any(|check| !check.as_expected);
+    let mut open = false;
+    for clause in &outcome.clauses {
+        match (clause.expected, clause.verdict) {
+            (Some(ClauseVerdict::Held), ClauseVerdict::Open | ClauseVerdict::NeverExercised) => {
+                open = true;
+            }
+            _ if clause.as_expected() => {}
+            _ => return Verdict::Broken,
+        }
+    }
+    if failed {
+        return Verdict::Broken;
+    }
+    let tested = |clause: &ClauseOutcome| {
+        clause.expected.is_some()
+            || matches!(clause.verdict, ClauseVerdict::Held | ClauseVerdict::Broken)
+    };
+    let idle = outcome.checks.is_empty() && !outcome.clauses.iter().any(tested);
+    if open || idle {
+        return Verdict::Undecided;
+    }
+    Verdict::Held
+}
+
+/// Whether an output lights the room.
+pub(crate) fn lights(plan: &Plan, output: room::OutputId) -> bool {
+    drive(plan, output).lights()
+}
+
+fn drive(plan: &Plan, output: room::OutputId) -> Drive {
+    let at = &plan.outputs[usize::from(output.0)];
+    let controller = &plan.controllers[usize::from(at.controller.0)];
+    controller.settings.outputs[usize::from(at.local)].drive
+}

@@ -1,0 +1,349 @@
+//! Rows at instants meet the room.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use clause::Verdict;
+use room::{Input, Stimulus};
+use sim::Instant;
+
+use super::civil::Civil;
+use super::company;
+use super::curves::curves;
+use super::deeds::{Deeds, Said};
+use super::expand::Placed;
+use super::lower::Scenario;
+use super::phrase::{Check, Event, FrameWord, Phrase};
+use super::points::{Point, Points, button};
+use super::reader::Reader;
+use super::settings::{settings, start_plan};
+use super::{
+    Act, ActWhat, By, Expect, FrameKind, Frames, RowCheck, RowRef, Script, Target, conflict,
+};
+use crate::Diagnostic;
+use crate::diagnostic::{any_error, nearest};
+use crate::keys::Located;
+use crate::words::WordError;
+
+/// Makes the script of one run; `None` when something is wrong.
+pub(super) fn script(
+    scenario: &Scenario<'_>,
+    placed: Vec<Placed>,
+    civil: Civil,
+    end: Instant,
+    title: String,
+    values: &BTreeMap<String, String>,
+    diagnostics: &mut Vec<Diagnostic>,
+) -> Option<Script> {
+    let stage = scenario.stage;
+    let before = diagnostics.len();
+    let people = company::people(scenario);
+    let names: Vec<String> = people.iter().map(|person| person.name.clone()).collect();
+    let points = Points {
+        stage,
+        people: &names,
+    };
+    let mut meeting = Meeting {
+        scenario,
+        rows: Vec::new(),
+        row_texts: Vec::new(),
+        repeats: Vec::new(),
+        checks: Vec::new(),
+        deeds: Deeds {
+            points: &points,
+            civil: &civil,
+            end,
+            curves: curves(scenario, &civil, diagnostics),
+            acts: Vec::new(),
+            doings: BTreeMap::new(),
+            changed: Vec::new(),
+            clocks: BTreeMap::new(),
+        },
+        diagnostics: Vec::new(),
+    };
+    for row in &placed {
+        meeting.row(row);
+    }
+    let Meeting {
+        rows,
+        row_texts,
+        repeats,
+        checks,
+        deeds,
+        diagnostics: mut found,
+        ..
+    } = meeting;
+    let Deeds {
+        mut acts,
+        doings,
+        changed,
+        clocks,
+        ..
+    } = deeds;
+    conflict::contradictions(&checks, &rows, &mut found);
+    let people = company::busy(people, doings, &rows, &mut found);
+    let mut plan = start_plan(stage.plan.clone(), scenario, &civil);
+    settings(
+        scenario, changed, &row_texts, &mut plan, &mut acts, &mut found,
+    );
+    for (source, calendar) in &stage.calendars {
+        let mut set = clocks.get(source).cloned().unwrap_or_default();
+        set.sort_by_key(|setting| setting.at);
+        for (at, entry) in calendar.entries(&civil, &set, end) {
+            acts.push(Act {
+                at,
+                after: false,
+                what: ActWhat::Input(Input::Stimulus(*source, Stimulus::Due(entry))),
+                by: By::Calendar(*source),
+            });
+        }
+    }
+    let acts = conflict::settle(acts, &rows, &repeats, &mut found);
+    let notices = company::notices(scenario, &mut found);
+    let expects = expects(scenario, &mut found);
+    diagnostics.append(&mut found);
+    if any_error(&diagnostics[before..]) {
+        return None;
+    }
+    Some(Script {
+        file: scenario.sources.file(scenario.file).name().to_owned(),
+        title,
+        about: scenario.read.section.text("about").map(|text| text.value),
+        values: values.clone().into_iter().collect(),
+        civil,
+        end,
+        plan: Arc::new(plan),
+        rows,
+        acts,
+        checks,
+        expects,
+        people,
+        notices,
+        quality: stage.quality.clone(),
+        loads: stage.loads.clone(),
+    })
+}
+
+/// Rows meeting the room one by one.
+struct Meeting<'a> {
+    scenario: &'a Scenario<'a>,
+    rows: Vec<RowRef>,
+    /// The words of each row, to point into them.
+    row_texts: Vec<Located<String>>,
+    /// Whether a row names more than one moment.
+    repeats: Vec<bool>,
+    checks: Vec<RowCheck>,
+    deeds: Deeds<'a>,
+    diagnostics: Vec<Diagnostic>,
+}
+
+impl Meeting<'_> {
+    fn row(&mut self, placed: &Placed) {
+        for name in &placed.points {
+            let points = match self.deeds.points.find(&name.value) {
+                Ok(points) => points,
+                Err(error) => {
+                    let diagnostic = self.scenario.word("unknown name", name, error);
+                    self.diagnostics.push(diagnostic);
+                    continue;
+                }
+            };
+            for (index, said) in placed.phrases.iter().enumerate() {
+                self.rows.push(RowRef {
+                    place: placed.place,
+                    time: placed.time.value.clone(),
+                    point: name.value.clone(),
+                    says: said.text.value.clone(),
+                });
+                self.row_texts.push(said.text.clone());
+                self.repeats.push(!placed.when.once);
+                for point in &points {
+                    if let Err(error) = self.said(placed, name, index, point) {
+                        let diagnostic = self.scenario.word("row", &said.text, error);
+                        self.diagnostics.push(diagnostic);
+                        break;
+                    }
+                }
+            }
+        }
+    }
+
+    fn said(
+        &mut self,
+        placed: &Placed,
+        name: &Located<String>,
+        index: usize,
+        point: &Point,
+    ) -> Result<(), WordError> {
+        let said = &placed.phrases[index];
+        let kind = self.deeds.points.kind(point);
+        if !said.phrase.suits(kind) {
+            return Err(unsuited(&said.text.value, &name.value, kind));
+        }
+        let row = self.rows.len() - 1;
+        match &said.phrase {
+            Phrase::Deed(deed) if !placed.fails => self.deeds.add(Said {
+                deed,
+                point,
+                name: &name.value,
+                when: &placed.when,
+                row,
+            }),
+            Phrase::Deed(_) => Err(WordError::whole(
+                &said.text.value,
+                "only a check can be expected to fail",
+                "remove the fourth column",
+            )),
+            Phrase::Check(check) => {
+                if placed.when.after {
+                    return Err(WordError::whole(
+                        &said.text.value,
+                        "a check looks at the end of its instant in any case",
+                        "remove `after`",
+                    ));
+                }
+                let target = target(point);
+                let frames = self.frames(check, target)?;
+                self.checks.push(RowCheck {
+                    row,
+                    target,
+                    check: check.clone(),
+                    frames,
+                    windows: said.windows.clone(),
+                    fails: placed.fails,
+                });
+                Ok(())
+            }
+        }
+    }
+
+    /// Which frames a check is about.
+    fn frames(&self, check: &Check, target: Target) -> Result<Option<Frames>, WordError> {
+        let (Check::Happens(event, ..) | Check::Never(event, _)) = check else {
+            return Ok(None);
+        };
+        let plan = &self.scenario.stage.plan;
+        let (source, listener, word) = match (event, target) {
+            (Event::Sends(word), Target::Source(source)) => (source, None, word),
+            (Event::Hears(name, word), Target::Output(output)) => {
+                let controller = plan.outputs[usize::from(output.0)].controller;
+                (self.deeds.points.source(name)?, Some(controller), word)
+            }
+            (Event::Hears(name, word), Target::Controller(controller)) => {
+                (self.deeds.points.source(name)?, Some(controller), word)
+            }
+            _ => return Ok(None),
+        };
+        let unit = &plan.sources[usize::from(source.0)];
+        let kind = match word {
+            None => None,
+            Some(FrameWord::Down(name)) => Some(FrameKind::Down(button(unit, "", name)?)),
+            Some(FrameWord::Up(name)) => Some(FrameKind::Up(button(unit, "", name)?)),
+            Some(word) => Some(frame_kind(word)),
+        };
+        Ok(Some(Frames {
+            source,
+            listener,
+            kind,
+        }))
+    }
+}
+
+fn unsuited(text: &str, point: &str, kind: super::phrase::PointKind) -> WordError {
+    let examples = kind.examples().iter().map(|example| format!("`{example}`"));
+    let examples: Vec<String> = examples.collect();
+    let examples = crate::diagnostic::one_of(examples.iter().map(String::as_str));
+    let kind = kind.name();
+    WordError::whole(
+        text,
+        format!("`{}` cannot be said of `{point}`, {kind}", text.trim()),
+        format!("of {kind} a row can say {examples}"),
+    )
+}
+
+fn target(point: &Point) -> Target {
+    match point {
+        Point::Output(id) => Target::Output(*id),
+        Point::Source(id, _) => Target::Source(*id),
+        Point::Controller(id) => Target::Controller(*id),
+        Point::Task(at) => Target::Task(*at),
+        Point::Person(at) => Target::Person(*at),
+        Point::Room | Point::Link(..) => unreachable!("nothing is checked of the room or a link"),
+    }
+}
+
+fn frame_kind(word: &FrameWord) -> FrameKind {
+    match word {
+        FrameWord::Occupied => FrameKind::Occupied,
+        FrameWord::Vacant => FrameKind::Vacant,
+        FrameWord::Unknown => FrameKind::Unknown,
+        FrameWord::CardIn => FrameKind::CardIn,
+        FrameWord::CardOut => FrameKind::CardOut,
+        FrameWord::WrongCard => FrameKind::WrongCard,
+        FrameWord::Illuminance => FrameKind::Illuminance,
+        FrameWord::InHours => FrameKind::InHours,
+        FrameWord::AfterHours => FrameKind::AfterHours,
+        FrameWord::Sweep => FrameKind::Sweep,
+        FrameWord::TimeLost => FrameKind::TimeLost,
+        FrameWord::Shed => FrameKind::Shed,
+        FrameWord::ShedEnd => FrameKind::ShedEnd,
+        FrameWord::TeachIn => FrameKind::TeachIn,
+        FrameWord::Down(_) | FrameWord::Up(_) => {
+            unreachable!("frames of buttons are looked up by their names")
+        }
+    }
+}
+
+fn expects(scenario: &Scenario<'_>, diagnostics: &mut Vec<Diagnostic>) -> Vec<Expect> {
+    let mut expects = Vec::new();
+    for text in scenario.read.section.texts("expect") {
+        match expect(scenario, &text) {
+            Ok(expect) => expects.push(expect),
+            Err(error) => diagnostics.push(scenario.word("expect", &text, error)),
+        }
+    }
+    expects
+}
+
+fn expect(scenario: &Scenario<'_>, text: &Located<String>) -> Result<Expect, WordError> {
+    let mut reader = Reader::new(&text.value);
+    let verdicts = [
+        ("broken", Verdict::Broken),
+        ("held", Verdict::Held),
+        ("never exercised", Verdict::NeverExercised),
+        ("open", Verdict::Open),
+    ];
+    let Some(verdict) = reader.one_of(&verdicts) else {
+        return Err(WordError::new(
+            reader.rest_range(),
+            format!("`{}` is not something to expect", text.value),
+            "write `broken A4`, `held A4` or `never exercised A4`; a check that is expected to \
+             fail has a fourth column \"fails\"",
+        ));
+    };
+    let here = reader.rest_range();
+    let id = reader.rest();
+    let clauses = &scenario.stage.plan.clauses;
+    let Some(clause) = clauses.iter().position(|clause| clause.id == id) else {
+        let ids: Vec<&str> = clauses.iter().map(|clause| clause.id.as_str()).collect();
+        let hint = match (nearest(id, ids.iter().copied()), ids.as_slice()) {
+            (Some(near), _) => format!("did you mean `{near}`?"),
+            (None, []) => "the room has no clauses: write them in sequence.toml".to_owned(),
+            (None, ids) => format!(
+                "the clauses are {}",
+                crate::diagnostic::all_of(ids.iter().copied())
+            ),
+        };
+        let message = if id.is_empty() {
+            "which clause is missing".to_owned()
+        } else {
+            format!("there is no clause `{id}`")
+        };
+        return Err(WordError::new(here, message, hint));
+    };
+    Ok(Expect {
+        clause: u16::try_from(clause).expect("a plan numbers its clauses in 16 bits"),
+        verdict,
+        place: text.place,
+    })
+}
