@@ -1,7 +1,7 @@
 //! From any step back to the stimulus that began it, and onwards to what it brought about.
 
 use device::{Note, controller};
-use room::{SlotOwner, Who};
+use room::{SlotOwner, Stimulus, Who};
 use sim::{Instant, Step, StepId, What};
 
 use crate::run::{Place, Run};
@@ -51,7 +51,11 @@ impl Chain {
                 What::Output(..) => {}
                 _ => {
                     let mut link = plain_link(run, id, step);
-                    if timed && cause.is_none() {
+                    let sensed = matches!(
+                        step.what,
+                        What::Stimulus(_, Stimulus::Motion | Stimulus::Sound)
+                    );
+                    if timed && sensed {
                         link.words = format!("the last {}", link.words);
                     }
                     links.push(link);

@@ -8,9 +8,14 @@ pub mod causes;
 pub mod clock;
 pub mod draw;
 pub mod excerpt;
+pub mod failure;
+pub mod junit;
+pub mod record;
 pub mod run;
+pub mod table;
 pub mod timeline;
 pub mod verdict;
+pub mod why;
 pub mod words;
 
 #[cfg(test)]

@@ -69,6 +69,8 @@ pub struct Check {
     pub at: Instant,
     /// What was found instead: `was off`; empty where it held.
     pub found: String,
+    /// Whether the scenario says that it must break.
+    pub expected: bool,
 }
 
 /// A clause of the sequence of operation, and how it fared.
@@ -82,6 +84,8 @@ pub struct Clause {
     pub place: Place,
     /// How it fared.
     pub verdict: Verdict,
+    /// Whether the scenario says that it must fare like this.
+    pub expected: bool,
 }
 
 impl<'a> Run<'a> {

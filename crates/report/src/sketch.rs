@@ -245,6 +245,7 @@ impl Sketch {
             },
             at: Instant::from_ms(to),
             found: found.to_owned(),
+            expected: false,
         });
     }
 
@@ -259,10 +260,11 @@ impl Sketch {
                 column: 1,
             },
             verdict,
+            expected: false,
         });
         self.plan.clauses.push(PlanClause {
             id: id.to_owned(),
-            formula: clause::Formula::default(),
+            formula: some_formula(),
         });
         u16::try_from(self.clauses.len() - 1).unwrap()
     }
@@ -285,6 +287,20 @@ impl Sketch {
             clauses: self.clauses.clone(),
         }
     }
+}
+
+/// A formula that nothing judges: sketches write the turns of their clauses themselves.
+fn some_formula() -> clause::Formula {
+    let names = clause::Names {
+        outputs: vec!["desk-lights".to_owned()],
+        ..clause::Names::default()
+    };
+    clause::Formula::parse(
+        &[("always", "desk-lights is on")],
+        &names,
+        Span::from_seconds(1),
+    )
+    .unwrap()
 }
 
 fn plan() -> Plan {

@@ -17,7 +17,7 @@ use maud::{Markup, html};
 
 use crate::timeline::{Lane, Scale, Timeline, Track};
 
-pub use page::{Failure, Page};
+pub use page::Page;
 pub use svg::svg;
 
 /// Width of the lane names, in CSS pixels.

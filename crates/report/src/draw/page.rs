@@ -3,6 +3,7 @@
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::{AXIS, NAMES, PLOT, Rows, Strip, axis, facts, height, number, plot, style, svg, track};
+use crate::failure::Failure;
 use crate::timeline::{Item, Lane, LaneSort, Timeline, Track};
 use crate::verdict::Verdict;
 
@@ -14,22 +15,7 @@ pub struct Page<'a> {
     /// The verdict of the scenario.
     pub verdict: Verdict,
     /// What broke, and why.
-    pub failures: Vec<Failure>,
-}
-
-/// Something that broke, with a close look at the moment.
-#[derive(Clone, Debug)]
-pub struct Failure {
-    /// What broke.
-    pub says: String,
-    /// The row or clause, with its position.
-    pub place: String,
-    /// The chain of causes, the effect first.
-    pub chain: Vec<String>,
-    /// What would have changed it next.
-    pub next: Vec<String>,
-    /// The part of the timeline around it.
-    pub close_up: Timeline,
+    pub failures: &'a [Failure],
 }
 
 impl Page<'_> {
@@ -56,7 +42,7 @@ impl Page<'_> {
                     a.skip-link href="#facts" { "Skip the diagram: everything as a table" }
                     (header(self))
                     main {
-                        @for (number, failure) in (1..).zip(&self.failures) {
+                        @for (number, failure) in (1..).zip(self.failures) {
                             (failed(failure, number))
                         }
                         section aria-labelledby="whole" {
@@ -107,16 +93,22 @@ fn failed(failure: &Failure, number: usize) -> Markup {
             h2 id=(id) { span aria-hidden="true" { (Verdict::Broken.sign()) " " } (failure.says) }
             p.meta { code { (failure.place) } }
             div.columns {
-                div {
-                    h3 { "Why" }
-                    ol.chain { @for link in &failure.chain { li { (link) } } }
-                }
-                div {
-                    h3 { "What changes it next" }
-                    ul { @for next in &failure.next { li { (next) } } }
-                }
+                (reasons("Why", "chain", &failure.chain))
+                (reasons("What did nothing", "", &failure.refused))
+                (reasons("What changes it next", "", &failure.next))
             }
             (strip_table(&Strip::single(failure.close_up.clone()), false))
+        }
+    }
+}
+
+fn reasons(heading: &str, class: &str, lines: &[String]) -> Markup {
+    html! {
+        @if !lines.is_empty() {
+            div {
+                h3 { (heading) }
+                ul class=[(!class.is_empty()).then_some(class)] { @for line in lines { li { (line) } } }
+            }
         }
     }
 }

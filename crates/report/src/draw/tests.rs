@@ -12,11 +12,12 @@ fn lane_text_is_at_least_nine_points_on_an_a4_sheet() {
 #[test]
 fn pictures_for_looking_at() {
     let sketch = quiet_reading();
-    let timeline = Timeline::of(&sketch.run(4_800_000));
+    let run = sketch.run(4_800_000);
+    let timeline = Timeline::of(&run);
     let page = Page {
         timeline: &timeline,
         verdict: crate::verdict::Verdict::Broken,
-        failures: vec![],
+        failures: &crate::failure::Failure::all(&run, &timeline),
     };
     let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/../../target/pictures");
     std::fs::create_dir_all(folder).unwrap();
@@ -25,7 +26,7 @@ fn pictures_for_looking_at() {
         let page = Page {
             timeline: &timeline,
             verdict: crate::verdict::Verdict::Held,
-            failures: vec![],
+            failures: &[],
         };
         std::fs::write(format!("{folder}/{name}.svg"), svg(&timeline)).unwrap();
         std::fs::write(format!("{folder}/{name}.html"), page.render()).unwrap();

@@ -235,8 +235,10 @@ fn quiet(anchors: &[Instant]) -> Vec<(Instant, Instant)> {
         sum += length(&longest[count - 1]);
         let next = length(&longest[count]).max(SHORT_MS);
         let apart = length(&longest[count - 1]) as f64 / next as f64;
-        if sum * 100 >= total * BROKEN_SHARE_PERCENT && apart >= APART && apart > best.1 {
-            best = (count, apart);
+        // Fewer breaks read better, so more of them have to earn it.
+        let worth = apart / (count as f64).cbrt();
+        if sum * 100 >= total * BROKEN_SHARE_PERCENT && apart >= APART && worth > best.1 {
+            best = (count, worth);
         }
     }
     longest.truncate(best.0);

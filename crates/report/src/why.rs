@@ -1,0 +1,374 @@
+//! Why an output stands as it does at an instant, and what will change it next.
+
+use std::collections::BTreeMap;
+
+use device::{Ignored, Note, Span, controller};
+use room::{OutputId, Slot, SlotOwner, SourceId, Who};
+use sim::{Instant, StepId, What};
+
+use crate::causes::Chain;
+use crate::run::{Run, light_after};
+use crate::words;
+
+/// Why an output stands as it does at an instant.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct Why {
+    /// The instant that was asked for.
+    pub at: Instant,
+    /// The output.
+    pub output: String,
+    /// How it stands: `is off, asked 50 %, target 0 %, light 0 %`.
+    pub stands: String,
+    /// How it came to stand so.
+    pub chain: Chain,
+    /// What has happened since, or before the instant if nothing ever turned it on, that could
+    /// have changed it and did not.
+    pub refused: Vec<Refused>,
+    /// The timers that run, soonest first.
+    pub next: Vec<Next>,
+    /// The sources that can change it.
+    pub sources: Vec<String>,
+    /// What changed it next in this run.
+    pub then: Option<Next>,
+}
+
+/// Events that had no effect on an output.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct Refused {
+    /// The last of them.
+    pub at: Instant,
+    /// How many there were.
+    pub times: usize,
+    /// What happened, last.
+    pub event: String,
+    /// Why it did nothing.
+    pub reason: &'static str,
+}
+
+/// Something that is to come.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct Next {
+    /// When.
+    pub at: Instant,
+    /// What.
+    pub words: String,
+}
+
+impl Why {
+    /// Asks why `output` stands as it does at the end of the instant `at`.
+    #[must_use]
+    pub fn of(run: &Run<'_>, output: OutputId, at: Instant) -> Self {
+        let found = run.view(output, at);
+        let (stands, chain, since) = match found {
+            Some((step, view)) => {
+                let seen = run.step(step).map_or(at, |step| step.at);
+                let mut now = view;
+                now.light.now = light_after(&view, at.since(seen));
+                now.light.within = view.light.within.minus(at.since(seen));
+                let telling = last_change(run, output, at).unwrap_or(step);
+                (
+                    words::output_view(&now),
+                    Chain::back_from(run, telling),
+                    telling,
+                )
+            }
+            None => (
+                "has not been heard of yet".to_owned(),
+                Chain::default(),
+                StepId(0),
+            ),
+        };
+        let sources = run.linked(output);
+        Self {
+            at,
+            output: run.names.output(output).to_owned(),
+            stands,
+            chain,
+            refused: refused(run, output, since, at),
+            next: next(run, output, &sources, at),
+            sources: sources
+                .iter()
+                .map(|id| run.names.source(*id).to_owned())
+                .collect(),
+            then: then(run, output, at),
+        }
+    }
+
+    /// What will change it next, one line for each.
+    #[must_use]
+    pub fn next_lines(&self, run: &Run<'_>) -> Vec<String> {
+        let mut lines: Vec<String> = self
+            .next
+            .iter()
+            .map(|next| format!("{} {}", run.clock.label(next.at), next.words))
+            .collect();
+        if lines.is_empty() {
+            let sources = match self.sources.as_slice() {
+                [] => "nothing is linked to it".to_owned(),
+                sources => format!("something happens at {}", either(sources)),
+            };
+            lines.push(format!("no timer is running: it stays so until {sources}"));
+        }
+        if let Some(then) = &self.then {
+            let at = run.clock.label(then.at);
+            lines.push(format!(
+                "in this run it changed next at {at}: {}",
+                then.words
+            ));
+        }
+        lines
+    }
+
+    /// What did nothing, one line for each.
+    #[must_use]
+    pub fn refused_lines(&self, run: &Run<'_>) -> Vec<String> {
+        let lines = self.refused.iter().map(|refused| {
+            let at = run.clock.label(refused.at);
+            let times = match refused.times {
+                1 => String::new(),
+                times => format!(" (and {} before)", words::times(times - 1)),
+            };
+            format!(
+                "{at} {}{times} did nothing: {}",
+                refused.event, refused.reason
+            )
+        });
+        lines.collect()
+    }
+
+    /// The whole answer as text.
+    #[must_use]
+    pub fn text(&self, run: &Run<'_>) -> String {
+        let at = run.clock.label(self.at);
+        let mut text = format!("{} {} at {at}\n", self.output, self.stands);
+        text.push_str(&labelled("why", &chain_lines(run, &self.chain)));
+        text.push_str(&labelled("but", &self.refused_lines(run)));
+        text.push_str(&labelled("next", &self.next_lines(run)));
+        text
+    }
+}
+
+/// Lines after a label in the margin; nothing when there are none.
+#[must_use]
+pub fn labelled(label: &str, lines: &[String]) -> String {
+    let mut text = String::new();
+    for (index, line) in lines.iter().enumerate() {
+        let margin = if index == 0 { label } else { "" };
+        text.push_str(&format!("{margin:>7}  {line}\n"));
+    }
+    text
+}
+
+/// A chain with one line for each cause, and the remarks below theirs.
+#[must_use]
+pub fn chain_lines(run: &Run<'_>, chain: &Chain) -> Vec<String> {
+    let label = |at| run.clock.label(at);
+    let width = chain
+        .links
+        .iter()
+        .map(|link| label(link.at).chars().count())
+        .max();
+    let width = width.unwrap_or(0);
+    let mut lines = Vec::new();
+    for (index, link) in chain.links.iter().enumerate() {
+        let arrow = if index == 0 { " " } else { "\u{2190}" };
+        let place = link
+            .place
+            .as_ref()
+            .map_or_else(String::new, |place| format!(" ({place})"));
+        lines.push(format!(
+            "{arrow} {:<width$}  {}{place}",
+            label(link.at),
+            link.words
+        ));
+        for remark in &link.remarks {
+            lines.push(format!("  {:<width$}  \u{00b7} {remark}", ""));
+        }
+    }
+    lines
+}
+
+/// The last record at which the output came to stand otherwise; the end of a fade is none.
+fn last_change(run: &Run<'_>, output: OutputId, at: Instant) -> Option<StepId> {
+    let mut last = None;
+    let mut before = None;
+    for (id, step) in run.steps().take_while(|(_, step)| step.at <= at) {
+        if let What::Output(who, view) = step.what
+            && who == output
+        {
+            let shown = (view.state, view.target, view.light.to, view.emergency);
+            if before != Some(shown) {
+                last = Some(id);
+            }
+            before = Some(shown);
+        }
+    }
+    last
+}
+
+/// Events since `since` that an output, or a source linked to it, let pass.
+fn refused(run: &Run<'_>, output: OutputId, since: StepId, at: Instant) -> Vec<Refused> {
+    let mut found: Vec<(Ignored, Refused)> = Vec::new();
+    let sources = run.linked(output);
+    let later = run
+        .steps()
+        .skip(since.0 as usize)
+        .take_while(|(_, step)| step.at <= at);
+    for (id, step) in later {
+        let What::Note(who, Note::Ignored(why)) = step.what else {
+            continue;
+        };
+        let concerns = match who {
+            Who::Output(id) => id == output,
+            Who::Source(id) => sources.contains(&id),
+            Who::Controller(_) | Who::Clause(_) | Who::Room => false,
+        };
+        if !concerns
+            || matches!(
+                why,
+                Ignored::NoChange | Ignored::DeadBand | Ignored::DeadTime
+            )
+        {
+            continue;
+        }
+        let chain = Chain::back_from(run, id);
+        let event = chain
+            .root()
+            .map_or_else(String::new, |root| root.words.clone());
+        let times = match found.iter().position(|(known, _)| *known == why) {
+            Some(index) => found.remove(index).1.times + 1,
+            None => 1,
+        };
+        found.push((
+            why,
+            Refused {
+                at: step.at,
+                times,
+                event,
+                reason: words::ignored(why),
+            },
+        ));
+    }
+    let mut refused: Vec<Refused> = found.into_iter().map(|(_, refused)| refused).collect();
+    let old = refused.len().saturating_sub(REFUSED_AT_MOST);
+    refused.drain(..old);
+    refused
+}
+
+/// The timers that run at the end of `at` and bear on an output.
+fn next(run: &Run<'_>, output: OutputId, sources: &[SourceId], at: Instant) -> Vec<Next> {
+    let mut running: BTreeMap<Slot, (Instant, Span)> = BTreeMap::new();
+    for (_, step) in run.steps().take_while(|(_, step)| step.at <= at) {
+        match step.what {
+            What::Started(slot, span) => {
+                running.insert(slot, (step.at, span));
+            }
+            What::Stopped(slot) | What::Elapsed(slot) => {
+                running.remove(&slot);
+            }
+            _ => {}
+        }
+    }
+    let mut next: Vec<Next> = running
+        .into_iter()
+        .filter(|(slot, _)| bears_on(run, *slot, output, sources))
+        .map(|(slot, (from, span))| {
+            let timer = run.names.timer(slot);
+            let words = format!(
+                "the {} of {} ends ({span} from {}): {}",
+                timer.name,
+                timer.owner,
+                run.clock.label(from),
+                timer.end
+            );
+            Next {
+                at: from.after(span),
+                words,
+            }
+        })
+        .collect();
+    next.sort_by_key(|next| next.at);
+    next
+}
+
+fn bears_on(run: &Run<'_>, slot: Slot, output: OutputId, sources: &[SourceId]) -> bool {
+    let timer = run.names.timer(slot);
+    let moves = matches!(
+        run.names.owner(slot),
+        Some(SlotOwner::Controller(
+            _,
+            controller::Timer::Output(
+                _,
+                controller::OutputTimer::Fade
+                    | controller::OutputTimer::Ramp
+                    | controller::OutputTimer::Limit
+            )
+        ))
+    );
+    match timer.lane {
+        words::TimerLane::Source(id) => !timer.quiet && sources.contains(&id),
+        words::TimerLane::Output(id) => (!timer.quiet || moves) && id == output,
+        words::TimerLane::None => false,
+    }
+}
+
+/// What changed an output next after `at`.
+fn then(run: &Run<'_>, output: OutputId, at: Instant) -> Option<Next> {
+    let (_, before) = run.view(output, at)?;
+    let later = run.steps().skip_while(|(_, step)| step.at <= at);
+    let changed = later.into_iter().find(|(_, step)| match step.what {
+        What::Output(who, view) => {
+            who == output && (view.state, view.target) != (before.state, before.target)
+        }
+        _ => false,
+    });
+    let (id, step) = changed?;
+    let chain = Chain::back_from(run, id);
+    let words: Vec<String> = chain.links.iter().map(|link| link.words.clone()).collect();
+    Some(Next {
+        at: step.at,
+        words: words.join(" \u{2190} "),
+    })
+}
+
+fn either(names: &[String]) -> String {
+    match names {
+        [] => String::new(),
+        [one] => one.clone(),
+        [most @ .., last] => format!("{} or {last}", most.join(", ")),
+    }
+}
+
+/// Kinds of events without effect that an answer lists.
+const REFUSED_AT_MOST: usize = 4;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::samples::morning;
+    use crate::sketch::{LIGHTS, quiet_reading};
+
+    #[test]
+    fn a_dark_room_is_explained_back_to_the_last_sound_that_counted() {
+        let sketch = quiet_reading();
+        let run = sketch.run(4_800_000);
+        let why = Why::of(&run, LIGHTS, Instant::from_ms(4_501_000));
+        insta::assert_snapshot!(why.text(&run));
+    }
+
+    #[test]
+    fn what_will_change_a_lit_room_next_is_its_running_timers() {
+        let sketch = quiet_reading();
+        let run = sketch.run(4_800_000);
+        let why = Why::of(&run, LIGHTS, Instant::from_ms(3_000_000));
+        insta::assert_snapshot!(why.text(&run));
+    }
+
+    #[test]
+    fn a_room_switched_off_by_hand_says_what_it_refused() {
+        let sample = morning();
+        let run = sample.run();
+        let why = Why::of(&run, OutputId(0), Instant::from_ms(17 * 60_000 + 30_000));
+        insta::assert_snapshot!(why.text(&run));
+    }
+}
