@@ -167,12 +167,19 @@ impl Expr {
         }
     }
 
-    /// This expression as a trigger: a condition stands for its becoming true.
+    /// This expression as a trigger: a condition stands for its becoming true, and so do all
+    /// conditions in an `or` with events together.
     pub(crate) fn as_trigger(&self) -> Self {
         match (self.kind(), self) {
             (Kind::Event, _) => self.clone(),
             (Kind::Mixed, Self::Or(parts)) => {
-                Self::any(parts.iter().map(Self::as_trigger).collect())
+                let lasts = |part: &Self| part.kind() == Kind::Condition;
+                let (lasting, others): (Vec<_>, Vec<_>) = parts.iter().cloned().partition(lasts);
+                let mut triggers: Vec<Self> = others.iter().map(Self::as_trigger).collect();
+                if !lasting.is_empty() {
+                    triggers.push(Self::any(lasting).as_trigger());
+                }
+                Self::any(triggers)
             }
             (Kind::Mixed, Self::And(parts)) => {
                 let sharpened = |part: &Self| match part.kind() {

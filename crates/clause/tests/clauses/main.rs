@@ -1,4 +1,8 @@
 //! Tests of the language of clauses through its public face.
 
 mod bench;
+mod definitions;
+mod judging;
+mod model;
+mod names;
 mod reading;

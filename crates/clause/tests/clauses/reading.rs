@@ -1,6 +1,7 @@
 //! What can be written, and that what is written out again reads the same.
 
-use crate::bench::{names, parse};
+use crate::bench::parse;
+use crate::names::names;
 use clause::Formula;
 use device::Span;
 
