@@ -180,11 +180,10 @@ fn plain_link(run: &Run<'_>, id: StepId, step: &Step) -> Link {
     let mut remarks = Vec::new();
     let words = match step.what {
         What::Stimulus(source, what) => {
-            format!(
-                "{} at {}",
-                words::stimulus(names, source, what),
-                names.source(source)
-            )
+            let person = run.people.get(&id);
+            let person = person.map_or_else(String::new, |does| format!(": {does}"));
+            let happened = words::stimulus(names, source, what);
+            format!("{happened} at {}{person}", names.source(source))
         }
         What::Arrived(_, source, payload) => {
             let said = words::payload(names, source, payload);

@@ -90,7 +90,7 @@ impl Clock {
         };
         let text = zoned.strftime(format).to_string();
         if format.ends_with("%.3f") {
-            text.trim_end_matches('0').to_owned()
+            text.trim_end_matches('0').trim_end_matches('.').to_owned()
         } else {
             text
         }

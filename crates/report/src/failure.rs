@@ -1,4 +1,4 @@
-//! What broke in a run: the row or clause, the chain of causes, what changes it next, and the
+//! What broke in a run, or held against what the scenario wants: the row or clause, the chain of causes, what changes it next, and the
 //! part of the timeline around the moment.
 
 use clause::Turn;
@@ -22,8 +22,8 @@ pub struct Failure {
     pub place: String,
     /// When.
     pub at: Instant,
-    /// Whether the scenario says that it must break.
-    pub expected: bool,
+    /// Whether that is what the scenario wants.
+    pub as_expected: bool,
     /// The chain of causes with its remarks, one line for each, the effect first.
     pub chain: Vec<String>,
     /// What could have changed it and did not.
@@ -38,9 +38,15 @@ impl Failure {
     /// Everything that broke in a run, in order of time.
     #[must_use]
     pub fn all(run: &Run<'_>, timeline: &Timeline) -> Vec<Self> {
-        let broken = |verdict| verdict == Verdict::Broken;
-        let checks = run.checks.iter().filter(|check| broken(check.verdict));
-        let clauses = run.clauses.iter().filter(|clause| broken(clause.verdict));
+        let told = |verdict, as_expected: bool| verdict == Verdict::Broken || !as_expected;
+        let checks = run
+            .checks
+            .iter()
+            .filter(|check| told(check.verdict, check.as_expected));
+        let clauses = run
+            .clauses
+            .iter()
+            .filter(|clause| told(clause.verdict, clause.as_expected));
         let mut all: Vec<Self> = checks.map(|check| of_check(run, timeline, check)).collect();
         all.extend(clauses.map(|clause| of_clause(run, timeline, clause)));
         all.sort_by_key(|failure| failure.at);
@@ -50,7 +56,11 @@ impl Failure {
     /// The failure as text, in lines of about `columns` characters.
     #[must_use]
     pub fn text(&self, columns: usize) -> String {
-        let expected = if self.expected { " (as expected)" } else { "" };
+        let expected = if self.as_expected {
+            " (as expected)"
+        } else {
+            ""
+        };
         let mut text = format!("{} {}{expected}\n", Verdict::Broken.sign(), self.says);
         text.push_str(&labelled("at", std::slice::from_ref(&self.place)));
         text.push_str(&labelled("why", &self.chain));
@@ -63,9 +73,10 @@ impl Failure {
 }
 
 fn of_check(run: &Run<'_>, timeline: &Timeline, check: &Check) -> Failure {
-    let found = match check.found.as_str() {
-        "" => String::new(),
-        found => format!(", but {found}"),
+    let found = match (check.verdict, check.found.as_str()) {
+        (Verdict::Held, _) => " held, and was to break".to_owned(),
+        (_, "") => String::new(),
+        (_, found) => format!(", but {found}"),
     };
     let says = format!(
         "{} {} at {}{found}",
@@ -81,7 +92,7 @@ fn of_check(run: &Run<'_>, timeline: &Timeline, check: &Check) -> Failure {
             says,
             place,
             at: check.at,
-            expected: check.expected,
+            as_expected: check.as_expected,
             chain: chain_lines(run, &why.chain),
             refused: why.refused_lines(run),
             next: why.next_lines(run),
@@ -95,7 +106,7 @@ fn of_check(run: &Run<'_>, timeline: &Timeline, check: &Check) -> Failure {
         says,
         place,
         at: check.at,
-        expected: check.expected,
+        as_expected: check.as_expected,
         chain: chain_lines(run, &chain),
         refused: Vec::new(),
         next: Vec::new(),
@@ -143,8 +154,12 @@ fn of_clause(run: &Run<'_>, timeline: &Timeline, clause: &Clause) -> Failure {
     {
         lane.tracks.retain(|track| track.name == clause.id);
     }
+    let wanted = match clause.verdict {
+        Verdict::Broken => String::new(),
+        verdict => format!(" {verdict}, and was to be otherwise"),
+    };
     let says = format!(
-        "clause {} at {}: {}",
+        "clause {}{wanted} at {}: {}",
         clause.id,
         run.clock.label(at),
         clause.says
@@ -165,7 +180,7 @@ fn of_clause(run: &Run<'_>, timeline: &Timeline, clause: &Clause) -> Failure {
         says,
         place: clause.place.to_string(),
         at,
-        expected: clause.expected,
+        as_expected: clause.as_expected,
         chain: lines,
         refused: once(whys.iter().flat_map(|why| why.refused_lines(run))),
         next: once(whys.iter().flat_map(|why| why.next_lines(run))),

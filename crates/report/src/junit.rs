@@ -54,7 +54,7 @@ fn case(scenario: &Scenario) -> TestCase {
     let unexpected: Vec<&FailureRecord> = scenario
         .failures
         .iter()
-        .filter(|failure| !failure.expected)
+        .filter(|failure| !failure.as_expected)
         .collect();
     let mut status = match scenario.verdict {
         Verdict::Held => TestCaseStatus::success(),

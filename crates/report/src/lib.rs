@@ -10,6 +10,7 @@ pub mod draw;
 pub mod excerpt;
 pub mod failure;
 pub mod junit;
+pub mod outcome;
 pub mod record;
 pub mod run;
 pub mod table;

@@ -65,8 +65,8 @@ pub struct CheckRecord {
     pub to_ms: u64,
     /// How it fared.
     pub verdict: Verdict,
-    /// Whether the scenario says that it must break.
-    pub expected: bool,
+    /// Whether that is what the scenario wants.
+    pub as_expected: bool,
     /// When it was found not to be so.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub at_ms: Option<u64>,
@@ -87,8 +87,8 @@ pub struct ClauseRecord {
     pub place: PlaceRecord,
     /// How it fared.
     pub verdict: Verdict,
-    /// Whether the scenario says that it must fare like this.
-    pub expected: bool,
+    /// Whether that is what the scenario wants.
+    pub as_expected: bool,
 }
 
 /// A place in a file; lines and columns count from 1.
@@ -113,8 +113,8 @@ pub struct FailureRecord {
     pub at_ms: u64,
     /// When, in civil time.
     pub at: String,
-    /// Whether the scenario says that it must break.
-    pub expected: bool,
+    /// Whether that is what the scenario wants.
+    pub as_expected: bool,
     /// The chain of causes, the effect first.
     pub why: Vec<String>,
     /// What could have changed it and did not.
@@ -222,7 +222,7 @@ fn check(check: &crate::run::Check) -> CheckRecord {
         from_ms: check.from.as_ms(),
         to_ms: check.to.as_ms(),
         verdict: check.verdict,
-        expected: check.expected,
+        as_expected: check.as_expected,
         at_ms: broken.then(|| check.at.as_ms()),
         found: check.found.clone(),
     }
@@ -234,7 +234,7 @@ fn clause(clause: &crate::run::Clause) -> ClauseRecord {
         says: clause.says.clone(),
         place: (&clause.place).into(),
         verdict: clause.verdict,
-        expected: clause.expected,
+        as_expected: clause.as_expected,
     }
 }
 
@@ -244,7 +244,7 @@ fn broken(run: &Run<'_>, failure: &Failure) -> FailureRecord {
         place: failure.place.clone(),
         at_ms: failure.at.as_ms(),
         at: run.clock.iso(failure.at),
-        expected: failure.expected,
+        as_expected: failure.as_expected,
         why: failure.chain.clone(),
         refused: failure.refused.clone(),
         next: failure.next.clone(),
@@ -280,7 +280,7 @@ pub(crate) mod tests {
         held.checks.retain(|check| check.verdict == Verdict::Held);
         for clause in &mut held.clauses {
             if clause.verdict == Verdict::Broken {
-                clause.expected = true;
+                clause.as_expected = true;
             }
         }
         Suite::new(vec![broken, held])

@@ -27,6 +27,8 @@ pub struct Run<'a> {
     pub end: Instant,
     /// The rows that put the steps at the roots of all causes into the run.
     pub places: BTreeMap<StepId, Place>,
+    /// What people did that sensors noticed: `ana types`.
+    pub people: BTreeMap<StepId, String>,
     /// What the rows of the scenario check.
     pub checks: Vec<Check>,
     /// What the sequence of operation says.
@@ -69,8 +71,8 @@ pub struct Check {
     pub at: Instant,
     /// What was found instead: `was off`; empty where it held.
     pub found: String,
-    /// Whether the scenario says that it must break.
-    pub expected: bool,
+    /// Whether that is what the scenario wants.
+    pub as_expected: bool,
 }
 
 /// A clause of the sequence of operation, and how it fared.
@@ -84,8 +86,8 @@ pub struct Clause {
     pub place: Place,
     /// How it fared.
     pub verdict: Verdict,
-    /// Whether the scenario says that it must fare like this.
-    pub expected: bool,
+    /// Whether that is what the scenario wants.
+    pub as_expected: bool,
 }
 
 impl<'a> Run<'a> {

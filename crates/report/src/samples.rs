@@ -33,6 +33,7 @@ impl Sample {
             file: "classroom/term.toml".to_owned(),
             end: Instant::from_ms(self.end),
             places: std::collections::BTreeMap::new(),
+            people: std::collections::BTreeMap::new(),
             checks: Vec::new(),
             clauses: Vec::new(),
         }

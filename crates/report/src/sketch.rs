@@ -245,7 +245,7 @@ impl Sketch {
             },
             at: Instant::from_ms(to),
             found: found.to_owned(),
-            expected: false,
+            as_expected: found.is_empty(),
         });
     }
 
@@ -260,7 +260,7 @@ impl Sketch {
                 column: 1,
             },
             verdict,
-            expected: false,
+            as_expected: verdict != Verdict::Broken,
         });
         self.plan.clauses.push(PlanClause {
             id: id.to_owned(),
@@ -283,6 +283,7 @@ impl Sketch {
             file: "quiet-reading.toml".to_owned(),
             end: Instant::from_ms(end),
             places: self.places.clone(),
+            people: std::collections::BTreeMap::new(),
             checks: self.checks.clone(),
             clauses: self.clauses.clone(),
         }

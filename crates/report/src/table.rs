@@ -143,7 +143,7 @@ fn matrix(room: &str, scenarios: &[&Scenario], paint: &Paint) -> String {
 
 /// The sign of a clause in one scenario; what must break has one of its own.
 fn sign(clause: &ClauseRecord) -> (&'static str, Verdict) {
-    let sign = match (clause.verdict, clause.expected) {
+    let sign = match (clause.verdict, clause.as_expected) {
         (Verdict::Broken, true) => "x",
         (verdict, _) => verdict.sign(),
     };
@@ -153,15 +153,12 @@ fn sign(clause: &ClauseRecord) -> (&'static str, Verdict) {
 fn row(scenario: &Scenario) -> Vec<Cell> {
     let verdict = scenario.verdict;
     let checks = scenario.checks.len();
-    let missed = scenario
-        .checks
-        .iter()
-        .filter(|check| check.verdict == Verdict::Broken);
-    let missed = missed.filter(|check| !check.expected).count();
+    let missed = scenario.checks.iter().filter(|check| !check.as_expected);
+    let missed = missed.count();
     let checked = match missed {
         0 => words::count(checks, "check", "checks"),
         _ => format!(
-            "{missed} of {} broken",
+            "{missed} of {} missed",
             words::count(checks, "check", "checks")
         ),
     };
@@ -178,7 +175,7 @@ fn row(scenario: &Scenario) -> Vec<Cell> {
 fn clauses(scenario: &Scenario) -> String {
     let with = |verdict, expected| {
         let same = scenario.clauses.iter();
-        let same = same.filter(move |one| one.verdict == verdict && one.expected == expected);
+        let same = same.filter(move |one| one.verdict == verdict && one.as_expected == expected);
         same.map(|clause| clause.id.clone())
             .collect::<Vec<String>>()
     };
@@ -195,6 +192,13 @@ fn clauses(scenario: &Scenario) -> String {
     let wanted = with(Verdict::Broken, true);
     if !broken.is_empty() {
         text.push_str(&format!(", broken {}", words::list(&broken)));
+    }
+    let others = scenario.clauses.iter().filter(|one| !one.as_expected);
+    for clause in others.filter(|one| one.verdict != Verdict::Broken) {
+        text.push_str(&format!(
+            ", {} {} but was to be otherwise",
+            clause.id, clause.verdict
+        ));
     }
     if !wanted.is_empty() {
         text.push_str(&format!(", broken as expected {}", words::list(&wanted)));

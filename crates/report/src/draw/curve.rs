@@ -101,19 +101,21 @@ impl Curve {
             .points
             .windows(2)
             .filter(|pair| (pair[0].1 - pair[1].1).abs() < 1e-9);
-        let widest = level.max_by(|a, b| {
-            let width = |pair: &[(Instant, f64)]| scale.x(pair[1].0) - scale.x(pair[0].0);
-            width(a).total_cmp(&width(b))
+        // Words would be torn by a break, so they stand on one straight piece.
+        let places = level.flat_map(|pair| {
+            let (from, to) = (scale.x(pair[0].0), scale.x(pair[1].0));
+            let straight = scale.pieces.iter().filter(|piece| !piece.is_break);
+            straight.map(move |piece| (from.max(piece.left), to.min(piece.right), pair[0].1))
         });
-        let Some([(from, value), (to, _)]) = widest else {
+        let widest = places.max_by(|a, b| (a.1 - a.0).total_cmp(&(b.1 - b.0)));
+        let Some((left, right, value)) = widest else {
             return html! {};
         };
-        let (left, right) = (scale.x(*from), scale.x(*to));
-        let words = text(*value);
-        if *value <= 0.0 || right - left < words.chars().count() as f64 * CHARACTER + 8.0 {
+        let words = text(value);
+        if value <= 0.0 || right - left < words.chars().count() as f64 * CHARACTER + 8.0 {
             return html! {};
         }
-        let y = self.y(*value);
+        let y = self.y(value);
         let y = if y < HEAD + 14.0 { y + 14.0 } else { y - 4.0 };
         html! {
             text.level x=(number(left + 5.0)) y=(number(y)) { (words) }

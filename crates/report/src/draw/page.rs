@@ -89,8 +89,8 @@ fn header(page: &Page<'_>) -> Markup {
 fn failed(failure: &Failure, number: usize) -> Markup {
     let id = format!("broke-{number}");
     html! {
-        section.failure aria-labelledby=(id) {
-            h2 id=(id) { span aria-hidden="true" { (Verdict::Broken.sign()) " " } (failure.says) }
+        section.failure.wanted[failure.as_expected] aria-labelledby=(id) {
+            h2 id=(id) { span aria-hidden="true" { (Verdict::Broken.sign()) " " } (failure.says) @if failure.as_expected { " (as expected)" } }
             p.meta { code { (failure.place) } }
             div.columns {
                 (reasons("Why", "chain", &failure.chain))

@@ -64,10 +64,9 @@ h2{font-size:22px;line-height:1.3;margin:28px 0 8px;font-weight:600}h3{font-size
 .meta,.how{color:var(--soft);margin:0 0 6px}code{font:.92em ui-monospace,monospace;overflow-wrap:anywhere}\
 .verdict{display:inline-block;margin:6px 0 4px;padding:2px 12px;border:1.5px solid var(--moss);border-radius:3px;color:var(--moss);font-weight:600}\
 .verdict.bad{border:1.5px solid var(--rust);background:var(--rust);color:var(--on-rust)}\
-.failure{border-left:5px solid var(--rust);padding-left:14px}.failure h2{color:var(--rust);margin-bottom:2px}\
+.failure{border-top:3px solid var(--rust);margin-top:28px}.failure.wanted{border-top-style:dashed}.failure h2{color:var(--rust);margin:8px 0 2px}\
 .columns{display:flex;flex-wrap:wrap;gap:0 40px;margin-bottom:10px}.columns>div{flex:1 1 320px}\
-ol.chain{list-style:none;padding:0;margin:0 0 8px}ol.chain li{padding-left:22px;position:relative}\
-ol.chain li+li::before{content:'\\2190';position:absolute;left:0;color:var(--soft)}ul{padding-left:20px;margin:0 0 8px}\
+ul{padding-left:20px;margin:0 0 8px}ul.chain{list-style:none;padding-left:22px}ul.chain li{text-indent:-22px}\
 .scroll{overflow-x:auto;background:var(--sheet);border:1px solid var(--rule);border-radius:4px;margin:10px 0 16px}\
 .scroll:focus-visible,a:focus-visible,summary:focus-visible{outline:2px solid var(--shore);outline-offset:2px}\
 .lanes{border-collapse:collapse;width:1028px;table-layout:fixed}.lanes td,.lanes th{padding:0;vertical-align:top}\

@@ -236,7 +236,7 @@ fn quiet(anchors: &[Instant]) -> Vec<(Instant, Instant)> {
         let next = length(&longest[count]).max(SHORT_MS);
         let apart = length(&longest[count - 1]) as f64 / next as f64;
         // Fewer breaks read better, so more of them have to earn it.
-        let worth = apart / (count as f64).cbrt();
+        let worth = apart / (count as f64).sqrt();
         if sum * 100 >= total * BROKEN_SHARE_PERCENT && apart >= APART && worth > best.1 {
             best = (count, worth);
         }
