@@ -24,7 +24,8 @@ fi
 
 # The counters that libFuzzer steers by; --target keeps them out of build scripts.
 host=$(rustc -vV | sed -n 's/^host: //p')
-export RUSTFLAGS="--cfg fuzzing -Cpasses=sancov-module -Cllvm-args=-sanitizer-coverage-level=4 \
+# Warnings belong to the ordinary build.
+export RUSTFLAGS="-Awarnings --cfg fuzzing -Cpasses=sancov-module -Cllvm-args=-sanitizer-coverage-level=4 \
 -Cllvm-args=-sanitizer-coverage-inline-8bit-counters -Cllvm-args=-sanitizer-coverage-pc-table \
 -Cllvm-args=-sanitizer-coverage-trace-compares -Cllvm-args=-simplifycfg-branch-fold-threshold=0"
 cd "$here"
@@ -37,6 +38,7 @@ for target in "${targets[@]}"; do
   seeds=(seeds/"$target")
   case $target in
     room_file) find "$top/scenarios" -name room.toml ;;
+    site_file) find "$top/scenarios" -name site.toml ;;
     sequence_file) find "$top/scenarios" -name sequence.toml ;;
     scenario_file) find "$top/scenarios" -name '*.toml' ! -name room.toml ! -name sequence.toml ! -name site.toml ;;
   esac 2>/dev/null | while read -r file; do
