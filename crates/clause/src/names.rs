@@ -217,12 +217,16 @@ impl SourceName {
 /// The candidate with the fewest edits to `text`, when they are few for its length; the first
 /// of several equally near.
 pub(crate) fn nearest(text: &str, candidates: impl Iterator<Item = String>) -> Option<String> {
-    let allowed = text.chars().count().div_ceil(3);
     candidates
-        .map(|candidate| (edits(text, &candidate), candidate))
-        .filter(|(edits, _)| *edits <= allowed)
+        .filter_map(|candidate| Some((nearness(text, &candidate)?, candidate)))
         .min_by_key(|(edits, _)| *edits)
         .map(|(_, candidate)| candidate)
+}
+
+/// How many edits lie between two texts, when they are few for the length of `text`.
+pub(crate) fn nearness(text: &str, candidate: &str) -> Option<usize> {
+    let edits = edits(text, candidate);
+    (edits <= text.chars().count().div_ceil(3)).then_some(edits)
 }
 
 /// How many characters must be put in, taken out or replaced to make `to` of `from`

@@ -46,6 +46,12 @@ impl<'a> Cursor<'a> {
         }
     }
 
+    /// The next `count` words with single spaces between them.
+    pub(crate) fn ahead(&self, count: usize) -> String {
+        let words: Vec<&str> = (0..count).map(|ahead| self.peek(ahead)).collect();
+        words.join(" ")
+    }
+
     /// The place, for [`Self::back_to`] and [`Self::since`].
     pub(crate) fn place(&self) -> usize {
         self.at

@@ -61,8 +61,9 @@ pub(crate) fn operand(cursor: &mut Cursor<'_>) -> Result<Expr, ClauseError> {
         primary(cursor)?
     };
     loop {
-        if cursor.take("for") {
+        if cursor.peek(0) == "for" {
             demand_condition(&expr, cursor, start, FOR_HINT)?;
+            cursor.take("for");
             expr = Expr::Lasts(Box::new(expr), cursor.take_span()?);
         } else if cursor.peek(0) == "within" {
             cursor.take("within");
@@ -72,8 +73,14 @@ pub(crate) fn operand(cursor: &mut Cursor<'_>) -> Result<Expr, ClauseError> {
                 "write `E2 within 10 s of E1`, or put a deadline under the key `within`",
             )?;
             expr = Expr::Follows(Box::new(expr), span, Box::new(primary(cursor)?));
-        } else if cursor.take("becomes true") {
-            demand_condition(&expr, cursor, start, "an event cannot become true")?;
+        } else if cursor.peek(0) == "becomes" && cursor.peek(1) == "true" {
+            demand_condition(
+                &expr,
+                cursor,
+                start,
+                "an event happens, a condition becomes true",
+            )?;
+            cursor.take("becomes true");
             expr = Expr::Becomes(Box::new(expr));
         } else {
             return Ok(expr);

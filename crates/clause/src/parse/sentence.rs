@@ -24,6 +24,7 @@ pub(crate) fn always(cursor: &mut Cursor<'_>) -> Result<Always, ClauseError> {
     }
     let start = cursor.place();
     let expr = expression::disjunction(cursor)?;
+    let said = cursor.since(start);
     if !cursor.take("only after") {
         cursor.finish(expression::JOIN_HINT)?;
         expression::demand_condition(&expr, cursor, start, ALWAYS_HINT)?;
@@ -32,7 +33,7 @@ pub(crate) fn always(cursor: &mut Cursor<'_>) -> Result<Always, ClauseError> {
     if expr.kind() != Kind::Event {
         let message = "`only after` needs an event in front";
         let hint = "write `desk-lights turns off only after … for 30 s`";
-        return Err(cursor.fail(cursor.since(start), message, hint));
+        return Err(cursor.fail(said, message, hint));
     }
     let start = cursor.place();
     let before = expression::operand(cursor)?;

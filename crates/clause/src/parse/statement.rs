@@ -1,7 +1,7 @@
 //! Statements: a subject and what is said of it.
 
 use alloc::format;
-use alloc::string::{String, ToString};
+use alloc::string::ToString;
 use alloc::vec::Vec;
 
 use super::cursor::Cursor;
@@ -405,9 +405,15 @@ pub(crate) fn unknown_word(cursor: &Cursor<'_>, known: Vec<&str>, hint: &str) ->
     if word.is_empty() {
         return cursor.fail_here("the sentence stops too early", hint);
     }
-    let near = names::nearest(word, known.into_iter().map(String::from));
+    let near = known
+        .into_iter()
+        .filter_map(|known| {
+            let said = cursor.ahead(known.split(' ').count());
+            Some((names::nearness(&said, known)?, known))
+        })
+        .min_by_key(|(edits, _)| *edits);
     let hint = match near {
-        Some(near) if near != word => format!("did you mean `{near}`?"),
+        Some((1.., near)) => format!("did you mean `{near}`?"),
         _ => hint.to_string(),
     };
     let message = format!("`{word}` cannot be said here");

@@ -2,7 +2,11 @@
 
 mod bench;
 mod definitions;
+mod errors;
+mod exercise;
 mod judging;
 mod model;
 mod names;
+mod random;
 mod reading;
+mod seen;
