@@ -10,6 +10,7 @@ use alloc::collections::BTreeMap;
 use alloc::vec::Vec;
 use core::mem;
 
+use crate::controller::{self, Outside};
 use crate::{Effects, Note, Payload, Span};
 
 /// The clock of one machine with slots `T`, and everything the machine has said.
@@ -21,6 +22,7 @@ pub(crate) struct Bench<T> {
     elapsed: u32,
     sent: Vec<(u64, Payload)>,
     notes: Vec<(u64, Note)>,
+    output_notes: Vec<(u64, u8, Note)>,
 }
 
 /// What a machine hears while a script plays.
@@ -41,6 +43,7 @@ impl<T: Copy + Ord> Bench<T> {
             elapsed: 0,
             sent: Vec::new(),
             notes: Vec::new(),
+            output_notes: Vec::new(),
         }
     }
 
@@ -100,6 +103,21 @@ impl<T: Copy + Ord> Bench<T> {
         mem::take(&mut self.notes)
     }
 
+    /// Takes what was noted about outputs since the last call, with its instants in ms.
+    pub(crate) fn take_output_notes(&mut self) -> Vec<(u64, u8, Note)> {
+        mem::take(&mut self.output_notes)
+    }
+
+    /// Plays every timer due before `to` ms through `hear`, and stands at `to` ms, before the
+    /// timers of that instant (ORD-1).
+    pub(crate) fn reach(&mut self, to: u64, mut hear: impl FnMut(&mut Self, T)) {
+        assert!(to >= self.now, "time does not run backwards");
+        while let Some(timer) = to.checked_sub(1).and_then(|before| self.next_due(before)) {
+            hear(self, timer);
+        }
+        self.now = to;
+    }
+
     /// The instant in ms.
     pub(crate) fn now(&self) -> u64 {
         self.now
@@ -142,6 +160,12 @@ impl<T: Copy + Ord> Effects for Bench<T> {
 
     fn note(&mut self, note: Note) {
         self.notes.push((self.now, note));
+    }
+}
+
+impl Outside for Bench<controller::Timer> {
+    fn note_output(&mut self, output: u8, note: Note) {
+        self.output_notes.push((self.now, output, note));
     }
 }
 

@@ -1,9 +1,8 @@
 //! The key card at its outputs (CARD-1, CARD-4, CARD-5).
 
 use super::chain::Move;
-use super::rules::Off;
 use super::settings::Role;
-use super::state::Said;
+use super::state::{Off, Said};
 use super::work::Work;
 use super::{Drive, HeardKind, Outside, State};
 use crate::{Ignored, Level, Note};
@@ -23,8 +22,8 @@ impl<F: Outside> Work<'_, F> {
     }
 
     fn welcome(&mut self, link: u8, output: u8, level: Level) {
-        let contact = self.spec(output).drive == Drive::Contact;
-        self.it.links[usize::from(link)].occupied = contact;
+        let holds = self.can_hold(self.link(link).0);
+        self.it.links[usize::from(link)].occupied = holds;
         self.weigh_occupancy(output);
         if self.is_captive(output) {
             return self.say(output, Note::Ignored(Ignored::Captive));
@@ -32,7 +31,7 @@ impl<F: Outside> Work<'_, F> {
         match self.state(output) {
             State::Off => self.turn_on(output, level, Move::Fade),
             State::On => {
-                self.change(output, Move::Fade, |out| out.asked = level);
+                self.turn_on(output, level, Move::Fade);
                 self.say(output, Note::Asked(level));
             }
             State::Setback | State::Warning => {
@@ -40,11 +39,17 @@ impl<F: Outside> Work<'_, F> {
                 self.change(output, Move::Fade, |out| out.asked = level);
             }
         }
+        self.restore_relay(output);
     }
 
     /// CARD-4: the linger has ended, every linked output goes off.
-    pub(super) fn hear_card_out(&mut self, heard: u8) {
-        if self.said(heard) == Said::CardOut {
+    ///
+    /// A captive reader that was lost had lifted its hold (CARD-6), so its *out* acts even when
+    /// it says nothing new.
+    pub(super) fn hear_card_out(&mut self, heard: u8, was_lost: bool) {
+        let captive =
+            self.settings.heard[usize::from(heard)].kind == HeardKind::Card { captive: true };
+        if self.said(heard) == Said::CardOut && !(captive && was_lost) {
             return;
         }
         self.believe(heard, Said::CardOut);
@@ -61,16 +66,18 @@ impl<F: Outside> Work<'_, F> {
         });
     }
 
-    /// CARD-5: whether a missing card holds the output off. A lost reader no longer does
-    /// (CARD-6).
+    /// CARD-5: whether a missing card holds the output off, or another of its relay. A lost
+    /// reader no longer does (CARD-6).
     pub(super) fn is_captive(&self, output: u8) -> bool {
-        self.links_of(output).any(|(link, _)| {
-            let heard = &self.settings.heard[usize::from(link.heard)];
-            let belief = self.it.heard[usize::from(link.heard)];
-            matches!(link.role, Role::Card(_))
-                && heard.kind == (HeardKind::Card { captive: true })
-                && belief.said == Said::CardOut
-                && !belief.lost
+        self.relay_of(output).any(|other| {
+            self.links_of(other).any(|(link, _)| {
+                let heard = &self.settings.heard[usize::from(link.heard)];
+                let belief = self.it.heard[usize::from(link.heard)];
+                matches!(link.role, Role::Card(_))
+                    && heard.kind == (HeardKind::Card { captive: true })
+                    && belief.said == Said::CardOut
+                    && !belief.lost
+            })
         })
     }
 
@@ -79,7 +86,9 @@ impl<F: Outside> Work<'_, F> {
         self.for_links_from(heard, |work, link| {
             let (output, role) = work.end_of(link);
             let contact = work.spec(output).drive == Drive::Contact;
-            if matches!(role, Role::Card(_)) && contact && work.links_occupied(output) {
+            let called = (work.links_of(output))
+                .any(|(link, state)| state.occupied && matches!(link.role, Role::AutoOn(_)));
+            if matches!(role, Role::Card(_)) && contact && called {
                 work.turn_on(output, Level::FULL, Move::Fade);
             }
         });

@@ -1,6 +1,6 @@
 //! OUT-1, OUT-22: from asked to target to light, and the relay.
 
-use super::state::{Dark, Fade, OutputState, Way};
+use super::state::{Dark, Fade, OutputState, Shed, Way};
 use super::{Controller, Output, OutputTimer, Settings, State, Timer};
 use crate::{Effects, Flaw, Level, Note, Span};
 
@@ -95,7 +95,8 @@ impl Controller {
     ) -> Level {
         let spec = &settings.outputs[usize::from(output)];
         let out = &self.outputs[usize::from(output)];
-        let dark = out.state == State::Off || out.dark == Dark::Yes || out.dropped || out.blink;
+        let dropped = out.shed == Some(Shed::Dropped);
+        let dark = out.state == State::Off || out.dark == Dark::Yes || dropped || out.blink;
         let level = if dark {
             Level::OFF
         } else {
@@ -186,7 +187,7 @@ impl<F: super::Outside> super::work::Work<'_, F> {
     }
 
     /// Starts the fade from `light` to the new target `goal` (OUT-22).
-    fn follow(&mut self, output: u8, how: Move, light: Level, goal: Level) {
+    pub(super) fn follow(&mut self, output: u8, how: Move, light: Level, goal: Level) {
         let spec = self.spec(output);
         let up = goal > light;
         let from = if light.is_off() && up {
@@ -212,21 +213,5 @@ impl<F: super::Outside> super::work::Work<'_, F> {
     pub(super) fn faded(&mut self, output: u8) {
         self.out(output).fade = None;
         self.drive_relay(output);
-    }
-
-    /// OUT-2: the relay closes before the fade up and opens after the fade down.
-    pub(super) fn drive_relay(&mut self, output: u8) {
-        let closed = (0..self.output_count())
-            .filter(|&other| self.share_relay(output, other))
-            .any(|other| {
-                !self.target(other).is_off() || self.it.outputs[usize::from(other)].fade.is_some()
-            });
-        for other in 0..self.output_count() {
-            if self.share_relay(output, other) && self.out(other).closed != closed {
-                self.out(other).closed = closed;
-                self.say(other, Note::Relay(closed));
-                self.watch_relay(other);
-            }
-        }
     }
 }

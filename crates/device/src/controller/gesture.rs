@@ -1,13 +1,13 @@
 //! Taps, holds and ramps, told apart at the controller (SW-0 to SW-13).
 
+use alloc::vec::Vec;
+
 use super::chain::Move;
 use super::settings::Role;
-use super::state::{Dark, Stage, Way};
+use super::state::{Off, Stage, Way, Wish};
 use super::work::Work;
 use super::{OutputTimer, Outside, State, Timer, chain};
 use crate::{Flaw, Ignored, Level, Note, switch};
-
-use super::rules::Off;
 
 impl<F: Outside> Work<'_, F> {
     /// A button went down: its press is pending on each of its outputs, and the last press owns.
@@ -53,33 +53,32 @@ impl<F: Outside> Work<'_, F> {
             switch::Button::Up => self.for_owned(button, |work, output, _| work.tap_up(output)),
             switch::Button::Down => self.for_owned(button, |work, output, _| work.tap_down(output)),
             switch::Button::Scene => self.recall(button),
-            switch::Button::Single if self.toggles_off(button) => {
-                self.for_owned(button, |work, output, _| work.tap_down(output));
-            }
-            switch::Button::Single => {
-                self.for_owned(button, |work, output, _| work.tap_up(output));
-            }
+            switch::Button::Single => self.toggle(button),
         }
     }
 
-    /// SW-1: any output on → all off, decided once. One that warns or is set back asks to be
-    /// kept (OUT-9), and one that is dark by daylight looks off (DAY-7).
-    fn toggles_off(&mut self, button: u8) -> bool {
+    /// SW-1: any output of the button on → all off, else all on, decided once. One that warns or
+    /// is set back asks to be kept, and the press does nothing else (OUT-9); one that is dark by
+    /// daylight looks off (DAY-7).
+    fn toggle(&mut self, button: u8) {
         let (mut on, mut kept) = (false, false);
-        self.for_owned(button, |work, output, _| {
+        self.for_outputs_of(button, |work, output, _| {
             on |= work.state(output) == State::On && !work.is_dark_by_daylight(output);
             kept |= matches!(work.state(output), State::Setback | State::Warning);
         });
-        on && !kept
+        self.for_owned(button, |work, output, _| match work.state(output) {
+            State::Off if kept => work.forget_press(output),
+            State::On if kept => work.end_press(output),
+            _ if on && !kept => work.tap_down(output),
+            _ => work.tap_up(output),
+        });
     }
 
     /// SW-3: on at the level last set by hand; full when on.
     fn tap_up(&mut self, output: u8) {
         match self.state(output) {
-            _ if self.is_captive(output) => {
-                self.say(output, Note::Ignored(Ignored::Captive));
-                return self.forget_press(output);
-            }
+            State::Setback | State::Warning => self.restore_by_press(output),
+            _ if self.is_captive(output) => return self.refuse_captive(output),
             State::Off => {
                 let level = self.out(output).hand.unwrap_or(Level::FULL);
                 self.turn_on(output, level, Move::Fade);
@@ -87,7 +86,6 @@ impl<F: Outside> Work<'_, F> {
             }
             State::On if self.is_dark_by_daylight(output) => self.light_the_dark(output),
             State::On => self.set_by_hand(output, Level::FULL),
-            State::Setback | State::Warning => self.restore_by_press(output),
         }
         self.end_press(output);
     }
@@ -95,6 +93,7 @@ impl<F: Outside> Work<'_, F> {
     /// SW-4: off by hand.
     fn tap_down(&mut self, output: u8) {
         if self.state(output) == State::Off {
+            self.out(output).wish = None;
             self.say(output, Note::Ignored(Ignored::AlreadyOff));
             return self.forget_press(output);
         }
@@ -106,26 +105,41 @@ impl<F: Outside> Work<'_, F> {
         self.forget_press(output);
     }
 
-    /// SW-8: each output that the scene names goes to its level.
+    /// SW-8: each output that the scene names goes to its level. What it turns off goes first,
+    /// so that on a shared relay the lit outputs have the last word.
     fn recall(&mut self, button: u8) {
         self.for_owned(button, |work, output, level| {
             if level.is_off() {
-                return work.tap_down(output);
+                work.tap_down(output);
             }
-            match work.state(output) {
-                _ if work.is_captive(output) && !work.flawed(Flaw::SceneIgnoresCaptive) => {
-                    work.say(output, Note::Ignored(Ignored::Captive));
-                    return work.forget_press(output);
-                }
-                State::Off => {
-                    work.turn_on(output, level, Move::Fade);
-                    work.set_by_hand(output, level);
-                }
-                State::On => work.set_by_hand(output, level),
-                State::Setback | State::Warning => work.restore_by_press(output),
-            }
-            work.end_press(output);
         });
+        self.for_owned(button, |work, output, level| {
+            if !level.is_off() {
+                work.recall_level(output, level);
+            }
+        });
+    }
+
+    fn recall_level(&mut self, output: u8, level: Level) {
+        match self.state(output) {
+            State::Setback | State::Warning => self.restore_by_press(output),
+            _ if self.is_captive(output) && !self.flawed(Flaw::SceneIgnoresCaptive) => {
+                return self.refuse_captive(output);
+            }
+            State::Off => {
+                self.turn_on(output, level, Move::Fade);
+                self.set_by_hand(output, level);
+            }
+            State::On => self.set_by_hand(output, level),
+        }
+        self.end_press(output);
+    }
+
+    /// CARD-5: without a card nothing turns on or stores a level. What is lit all the same may
+    /// still be kept from going dark (OUT-9).
+    fn refuse_captive(&mut self, output: u8) {
+        self.say(output, Note::Ignored(Ignored::Captive));
+        self.forget_press(output);
     }
 
     fn set_by_hand(&mut self, output: u8, level: Level) {
@@ -148,6 +162,11 @@ impl<F: Outside> Work<'_, F> {
     pub(super) fn hold(&mut self, button: u8) {
         self.it.buttons[usize::from(button)].stage = Stage::Holding;
         self.fx.note(Note::Held(button));
+        let mut owns = false;
+        self.for_owned(button, |_, _, _| owns = true);
+        if !owns {
+            return self.fx.note(Note::Ignored(Ignored::OwnedByOther));
+        }
         match self.settings.buttons[usize::from(button)].kind {
             switch::Button::Up => self.move_outputs(button, true),
             switch::Button::Down => self.move_outputs(button, false),
@@ -165,7 +184,7 @@ impl<F: Outside> Work<'_, F> {
         let last_up = self.it.buttons[usize::from(button)].last_up;
         let (mut on, mut all_high, mut all_low) = (false, true, true);
         self.for_owned(button, |work, output, _| {
-            if work.state(output) != State::Off {
+            if work.state(output) != State::Off && !work.is_dark_by_daylight(output) {
                 on = true;
                 let (asked, target) = (work.out(output).asked, work.target(output));
                 let spec = work.spec(output);
@@ -173,7 +192,7 @@ impl<F: Outside> Work<'_, F> {
                 all_low &= target <= spec.low_trim;
             }
         });
-        !on || (!all_high && (all_low || !last_up))
+        !on || all_low || (!all_high && !last_up)
     }
 
     /// SW-5, SW-9: those that are on move; if none is on, all come up.
@@ -184,70 +203,88 @@ impl<F: Outside> Work<'_, F> {
         });
         let starts = self.ramp_starts(button, up);
         self.for_owned(button, |work, output, _| {
-            if work.is_captive(output) {
-                work.say(output, Note::Ignored(Ignored::Captive));
-                return work.forget_press(output);
-            }
+            let group = work.spec(output).group;
             match work.state(output) {
-                State::Off if up && !any_on => work.ramp_from_off(output),
-                State::Off => {
-                    work.say(output, Note::Ignored(Ignored::AlreadyOff));
-                    work.forget_press(output);
-                }
                 State::Setback | State::Warning => {
                     work.restore_by_press(output);
                     work.end_press(output);
                 }
+                _ if work.is_captive(output) => work.refuse_captive(output),
+                State::Off if up && !any_on => work.ramp_from_off(output),
+                State::Off => work.leave_off(output),
                 State::On => {
-                    let start = starts
-                        .filter(|_| work.spec(output).group.is_some())
-                        .unwrap_or_else(|| work.ramp_start(output, up));
-                    work.ramp(output, start, up);
+                    let together = starts.iter().find(|(of, _)| Some(*of) == group);
+                    if let Some((_, start)) = together {
+                        work.ramp(output, *start, up);
+                    } else if work.is_dark_by_daylight(output) && !up {
+                        work.leave_off(output);
+                    } else {
+                        let start = work.ramp_start(output, up);
+                        work.ramp(output, start, up);
+                    }
                 }
             }
         });
     }
 
-    /// DAY-8: outputs with one asked level go down from the highest target among them.
-    fn ramp_starts(&mut self, button: u8, up: bool) -> Option<Level> {
-        let mut highest = None;
+    fn leave_off(&mut self, output: u8) {
+        self.say(output, Note::Ignored(Ignored::AlreadyOff));
+        self.forget_press(output);
+    }
+
+    /// DAY-8: where the lit outputs of each group start from, the highest of them: lowering
+    /// brings the highest down until they are level.
+    fn ramp_starts(&mut self, button: u8, up: bool) -> Vec<(u8, Level)> {
+        let mut starts: Vec<(u8, Level)> = Vec::new();
         self.for_owned(button, |work, output, _| {
-            if work.state(output) == State::On && work.spec(output).group.is_some() {
-                highest = highest.max(Some(work.ramp_start(output, up)));
+            let lit = work.state(output) == State::On && !work.is_dark_by_daylight(output);
+            let Some(group) = work.spec(output).group.filter(|_| lit) else {
+                return;
+            };
+            let start = work.ramp_start(output, up);
+            match starts.iter_mut().find(|(of, _)| *of == group) {
+                Some((_, highest)) => *highest = start.max(*highest),
+                None => starts.push((group, start)),
             }
         });
-        highest
+        starts
     }
 
     /// SW-10: up goes on from asked, down starts from what shows: no dead travel.
     fn ramp_start(&mut self, output: u8, up: bool) -> Level {
         let (asked, target) = (self.out(output).asked, self.target(output));
         let spec = self.spec(output);
-        if up {
-            asked.clamp(spec.low_trim, spec.high_trim)
-        } else {
-            asked.min(target).max(spec.low_trim)
-        }
+        let from = if up { asked } else { asked.min(target) };
+        from.min(spec.high_trim).max(spec.low_trim)
     }
 
     fn ramp_from_off(&mut self, output: u8) {
         let low = self.spec(output).low_trim;
         self.turn_on(output, low, Move::Jump);
+        if self.state(output) == State::Off {
+            return self.end_press(output);
+        }
         self.ramp(output, low, true);
     }
 
+    /// Moves asked from `start` to the trim. A member of a group may start beyond its own trim:
+    /// then it waits there, as asked does under a limit.
     fn ramp(&mut self, output: u8, start: Level, up: bool) {
         let spec = self.spec(output);
-        let to = if up { spec.high_trim } else { spec.low_trim };
-        let out = self.out(output);
-        out.by_hand = true;
-        if out.dark == Dark::Yes {
+        let to = if up {
+            spec.high_trim.max(spec.low_trim)
+        } else {
+            spec.low_trim
+        };
+        if self.is_dark_by_daylight(output) && up {
             self.light_the_dark(output);
         }
+        self.out(output).by_hand = true;
         let span = chain::full_range(self.settings.ramp, Way { from: start, to });
         let start = if span.is_zero() { to } else { start };
         self.change(output, Move::Jump, |out| out.asked = start);
         if span.is_zero() {
+            self.out(output).hand = Some(to);
             self.say(output, Note::Ignored(Ignored::AtLimit));
             return self.end_press(output);
         }
@@ -282,34 +319,54 @@ impl<F: Outside> Work<'_, F> {
     /// A press that leaves the output on is over: press hold L begins (OUT-21).
     fn end_press(&mut self, output: u8) {
         self.end_ramp(output);
-        if self.state(output) != State::Off {
+        if self.is_lit_or_waits(output) {
             self.keep_after_press(output);
         }
         self.forget_press(output);
     }
 
     fn keep_after_press(&mut self, output: u8) {
-        self.out(output).latch = false;
+        let out = self.out(output);
+        out.latch = false;
+        if out.state != State::Off {
+            out.wish = None;
+        }
         let hold = self.spec(output).press_hold;
         if !hold.is_zero() && !self.flawed(Flaw::PressHoldMissing) {
             self.out(output).press_hold = true;
             self.start(output, OutputTimer::PressHold, hold);
         }
+        self.restore_relay(output);
         self.start_override(output);
     }
 
-    fn forget_press(&mut self, output: u8) {
+    /// Press hold L has ended (OUT-21): what it held back acts now.
+    pub(super) fn press_hold_ended(&mut self, output: u8) {
+        self.out(output).press_hold = false;
+        self.weigh_setback(output);
+        self.weigh_occupancy(output);
+    }
+
+    /// The press is over, whatever it did.
+    pub(super) fn forget_press(&mut self, output: u8) {
         self.out(output).owner = None;
         // OUT-21: without a press hold the end of a press is no reason to go dark.
-        let lit = self.state(output) != State::Off;
+        let lit = self.is_lit_or_waits(output);
         let nothing_follows = self.spec(output).press_hold.is_zero();
-        if lit && nothing_follows && !self.links_occupied(output) {
-            if core::mem::take(&mut self.out(output).occupied) {
-                self.say(output, Note::OutputVacant);
+        if lit && nothing_follows && !self.is_held(output) && !self.links_unknown(output) {
+            if self.out(output).occupied {
+                self.for_relay(output, Self::be_vacant);
             }
         } else {
             self.weigh_occupancy(output);
         }
+        self.finish_warning(output);
+    }
+
+    /// Whether the output is lit, or will be after its minimum off-time.
+    fn is_lit_or_waits(&self, output: u8) -> bool {
+        let out = &self.it.outputs[usize::from(output)];
+        out.state != State::Off || out.wish == Some(Wish::On)
     }
 
     fn button(&self, heard: u8, number: u8) -> Option<u8> {

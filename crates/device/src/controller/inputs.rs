@@ -70,10 +70,12 @@ impl Controller {
 
     /// Settings are changed on site (SET-1): a running timer whose span changed is restarted.
     ///
-    /// `new` has the shape of `old`: the same sources, buttons, links and outputs.
+    /// `new` has the shape of `old`: the same sources, buttons, links and outputs. Presets,
+    /// setbacks and warning levels act at the next event; trims and the egress floor are part of
+    /// the chain (OUT-1) and act at once, by the fade.
     pub fn handle_settings(&mut self, old: &Settings, new: &Settings, fx: &mut impl Outside) {
-        self.work(old, fx).hold_ways();
-        self.work(new, fx).adopt(old);
+        let before = self.work(old, fx).hold_ways(new);
+        self.work(new, fx).adopt(old, &before);
     }
 
     fn work<'a, F: Outside>(&'a mut self, settings: &'a Settings, fx: &'a mut F) -> Work<'a, F> {
@@ -97,8 +99,8 @@ impl<F: Outside> Work<'_, F> {
             return self.fx.note(Note::Ignored(Ignored::NotTaught));
         }
         self.listen_for(heard);
-        let belief = &mut self.it.heard[usize::from(heard)];
-        if core::mem::take(&mut belief.lost) {
+        let was_lost = core::mem::take(&mut self.it.heard[usize::from(heard)].lost);
+        if was_lost {
             self.fx.note(Note::FaultEnded(Fault::Lost));
         }
         match payload {
@@ -108,14 +110,11 @@ impl<F: Outside> Work<'_, F> {
             Payload::Down(number) => self.press(heard, number),
             Payload::Up(number) => self.release(heard, number),
             Payload::CardIn => self.hear_card_in(heard),
-            Payload::CardOut => self.hear_card_out(heard),
+            Payload::CardOut => self.hear_card_out(heard, was_lost),
             Payload::WrongCard => self.fx.note(Note::Fault(Fault::WrongCard)),
             Payload::Illuminance(seen) => self.hear_illuminance(heard, seen),
             Payload::InHours => self.hear_in_hours(heard),
-            Payload::TimeLost => {
-                self.fx.note(Note::Fault(Fault::TimeLost));
-                self.believe(heard, Said::InHours);
-            }
+            Payload::TimeLost => self.hear_time_lost(heard),
             Payload::AfterHours => self.hear_after_hours(heard),
             Payload::Sweep => self.hear_sweep(heard),
             Payload::Signal(signal, state) => {
@@ -146,10 +145,7 @@ impl<F: Outside> Work<'_, F> {
             OutputTimer::OffAfter => self.off_by_itself(output),
             OutputTimer::Override => self.override_ended(output),
             OutputTimer::Poll => self.polled(output),
-            OutputTimer::PressHold => {
-                self.out(output).press_hold = false;
-                self.weigh_occupancy(output);
-            }
+            OutputTimer::PressHold => self.press_hold_ended(output),
             OutputTimer::Proven => self.proven(output),
             OutputTimer::Ramp => self.ramp_ended(output),
             OutputTimer::Shed => self.shed_arrived(output),
@@ -157,7 +153,8 @@ impl<F: Outside> Work<'_, F> {
         }
     }
 
-    /// OUT-11, DAY-9, CARD-6, OUT-13: a source has not been heard for too long.
+    /// OUT-11, DAY-9, CARD-6: a source has not been heard for too long. Each kind fails to the
+    /// safe side: emergency light on, no shed, no limit, opening hours (OUT-13, OUT-14, CLK-4).
     fn lose(&mut self, heard: u8) {
         self.it.heard[usize::from(heard)].lost = true;
         self.fx.note(Note::Fault(Fault::Lost));
@@ -166,7 +163,9 @@ impl<F: Outside> Work<'_, F> {
             HeardKind::Card { .. } => self.lift_captive(heard),
             HeardKind::Daylight => self.lift_limits(heard),
             HeardKind::NormalPower | HeardKind::FireAlarm => self.hear_signal(heard, true),
-            HeardKind::Switch | HeardKind::Clock | HeardKind::DemandResponse => {}
+            HeardKind::Clock => self.lose_time(heard, Said::InHours),
+            HeardKind::DemandResponse => self.hear_shed_end(heard),
+            HeardKind::Switch => {}
         }
     }
 

@@ -20,10 +20,14 @@ pub(super) fn loop_of(settings: &Settings, output: u8) -> Option<&Loop> {
 impl<F: Outside> Work<'_, F> {
     /// A daylight sensor reports what it sees.
     pub(super) fn hear_illuminance(&mut self, heard: u8, seen: Illuminance) {
+        let first = self.said(heard) == Said::Unknown;
         self.believe(heard, Said::Rest);
         let own = self.own_light(heard);
         self.for_links_from(heard, |work, link| {
             if let (output, Role::Limit(constants)) = work.end_of(link) {
+                if first && constants.calibration.is_none() {
+                    work.say(output, Note::Fault(Fault::NotCalibrated));
+                }
                 work.weigh_limit(output, &constants, seen, own);
             }
         });
@@ -45,7 +49,6 @@ impl<F: Outside> Work<'_, F> {
 
     fn weigh_limit(&mut self, output: u8, constants: &Loop, seen: Illuminance, own: u32) {
         let Some(calibration) = &constants.calibration else {
-            self.say(output, Note::Fault(Fault::NotCalibrated));
             return self.say(output, Note::Ignored(Ignored::NotCalibrated));
         };
         let daylight = match constants.kind {
@@ -54,6 +57,8 @@ impl<F: Outside> Work<'_, F> {
         };
         let limit = limit_for(constants, calibration, daylight);
         let moved = u64::from(limit.distance(self.out(output).limit.to).hundredths());
+        // The ends are taken at once: at night full light is full, and enough daylight is dark.
+        let end = limit == Level::FULL || limit.is_off();
         let at_task = moved * u64::from(calibration.night_task.hundredths()) / 10_000;
         let band = u64::from(constants.set_point.hundredths())
             * u64::from(constants.dead_band_percent)
@@ -61,7 +66,7 @@ impl<F: Outside> Work<'_, F> {
         if moved == 0 {
             return;
         }
-        if at_task < band && limit != Level::FULL {
+        if at_task < band && !end {
             return self.say(output, Note::Ignored(Ignored::DeadBand));
         }
         self.move_limit(output, limit);
@@ -85,26 +90,28 @@ impl<F: Outside> Work<'_, F> {
     /// DAY-9: the photosensor is lost, nothing limits any more.
     pub(super) fn lift_limits(&mut self, heard: u8) {
         self.for_links_from(heard, |work, link| {
-            if let (output, Role::Limit(_)) = work.end_of(link)
-                && work.out(output).limit.to != Level::FULL
-            {
-                work.move_limit(output, Level::FULL);
+            if let (output, Role::Limit(_)) = work.end_of(link) {
+                work.lift_limit(output);
             }
         });
+    }
+
+    pub(super) fn lift_limit(&mut self, output: u8) {
+        if self.out(output).limit.to != Level::FULL {
+            self.move_limit(output, Level::FULL);
+        }
     }
 
     /// DAY-7: whether the limit asks for less than the low trim, or for enough again.
     fn weigh_dark(&mut self, output: u8) {
         let (limit, low) = (self.out(output).limit.to, self.spec(output).low_trim);
+        let enough = u32::from(limit.hundredths()) * 5 > u32::from(low.hundredths()) * 6;
         if limit < low {
             self.count_dark(output);
-        } else if u32::from(limit.hundredths()) * 5 > u32::from(low.hundredths()) * 6 {
-            match self.out(output).dark {
-                Dark::Yes => self.light_again(output),
-                _ => self.stop_dark(output),
-            }
         } else if self.out(output).dark != Dark::Yes {
             self.stop_dark(output);
+        } else if enough {
+            self.light_again(output);
         }
     }
 
@@ -120,14 +127,10 @@ impl<F: Outside> Work<'_, F> {
         }
     }
 
-    /// Forgets the delay and lights a dark zone's state; the caller changes the target.
+    /// Forgets the delay of a zone that is not dark yet.
     pub(super) fn stop_dark(&mut self, output: u8) {
-        if self.out(output).dark == Dark::Counting {
-            self.stop(output, OutputTimer::Dark);
-        }
-        if self.out(output).dark != Dark::No {
-            self.change(output, Move::Fade, |out| out.dark = Dark::No);
-        }
+        self.stop(output, OutputTimer::Dark);
+        self.out(output).dark = Dark::No;
     }
 
     /// The dim-to-dark delay has ended.
@@ -137,45 +140,37 @@ impl<F: Outside> Work<'_, F> {
     }
 
     /// The zones of a relay go dark together, when every lit one is ready.
-    pub(super) fn settle_dark(&mut self, output: u8) {
-        let mut any = false;
-        for other in 0..self.output_count() {
-            if self.share_relay(output, other) && self.state(other) != State::Off {
-                match self.out(other).dark {
-                    Dark::Ready | Dark::Yes => any = true,
-                    Dark::No | Dark::Counting => return,
-                }
-            }
+    fn settle_dark(&mut self, output: u8) {
+        let ready = |other| {
+            let out = &self.it.outputs[usize::from(other)];
+            out.state == State::Off || matches!(out.dark, Dark::Ready | Dark::Yes)
+        };
+        if !self.relay_of(output).all(ready) {
+            return;
         }
-        for other in 0..self.output_count() {
-            let ready = any && self.share_relay(output, other);
-            if ready && self.out(other).dark == Dark::Ready {
-                self.change(other, Move::Fade, |out| out.dark = Dark::Yes);
-                self.say(other, Note::DarkByDaylight);
+        self.for_relay(output, |work, other| {
+            if work.out(other).dark == Dark::Ready {
+                work.change(other, Move::Fade, |out| out.dark = Dark::Yes);
+                work.say(other, Note::DarkByDaylight);
             }
-        }
+        });
     }
 
     /// The limit asks for light again: at once, and the relay lifts the others to their low trim.
     fn light_again(&mut self, output: u8) {
-        self.say(output, Note::BackFromDaylight);
         self.change(output, Move::Fade, |out| out.dark = Dark::No);
-        self.lift_relay(output);
+        self.say(output, Note::BackFromDaylight);
+        self.for_others_of_relay(output, |work, other| {
+            if work.out(other).dark == Dark::Yes {
+                work.change(other, Move::Fade, |out| out.dark = Dark::Ready);
+            }
+        });
     }
 
     /// DAY-7: a tap up while dark brings the low trim and starts the delay again.
     pub(super) fn light_the_dark(&mut self, output: u8) {
         self.light_again(output);
         self.count_dark(output);
-    }
-
-    fn lift_relay(&mut self, output: u8) {
-        for other in 0..self.output_count() {
-            let shares = other != output && self.share_relay(output, other);
-            if shares && self.out(other).dark == Dark::Yes {
-                self.change(other, Move::Fade, |out| out.dark = Dark::Ready);
-            }
-        }
     }
 }
 

@@ -1,9 +1,9 @@
 //! Occupancy as a controller believes it: links, run-on, loss.
 
-use super::settings::{Lost, Role};
+use super::settings::{Link, Lost, Role};
 use super::state::Said;
 use super::work::Work;
-use super::{HeardKind, Outside, Timer};
+use super::{Drive, HeardKind, Outside, Timer};
 use crate::{Flaw, Span};
 
 impl<F: Outside> Work<'_, F> {
@@ -12,10 +12,8 @@ impl<F: Outside> Work<'_, F> {
         let was = self.said(heard);
         self.believe(heard, Said::Occupied { bright });
         let no_longer_bright = was == Said::Occupied { bright: true } && !bright;
-        self.for_links_from(heard, |work, link| {
-            if is_occupancy(&work.settings.links[usize::from(link)].role) {
-                work.link_occupied(link, bright, no_longer_bright);
-            }
+        self.for_occupancy_links(heard, |work, link| {
+            work.link_occupied(link, bright, no_longer_bright);
         });
     }
 
@@ -35,28 +33,25 @@ impl<F: Outside> Work<'_, F> {
 
     /// A sensor says that nobody is there.
     pub(super) fn hear_vacant(&mut self, heard: u8) {
+        let was_unknown = self.said(heard) == Said::Unknown;
         self.believe(heard, Said::Vacant);
-        self.leave(heard);
+        self.for_occupancy_links(heard, |work, link| work.leave(link, was_unknown));
     }
 
-    /// The source counts as vacant from now: its links end with their run-on.
-    fn leave(&mut self, heard: u8) {
-        self.for_links_from(heard, |work, link| {
-            let (output, role) = work.end_of(link);
-            if !is_occupancy(&role) {
-                return;
+    /// The source of the link counts as vacant from now: the link ends with its run-on.
+    fn leave(&mut self, link: u8, was_unknown: bool) {
+        let run_on = self.run_on_of(link);
+        let state = &mut self.it.links[usize::from(link)];
+        if !state.occupied {
+            if was_unknown {
+                self.link_vacant(link);
             }
-            let run_on = work.run_on_of(link);
-            let state = &mut work.it.links[usize::from(link)];
-            if !state.occupied {
-                work.weigh_occupancy(output);
-            } else if run_on.is_zero() {
-                work.link_vacant(link);
-            } else if !state.run_on {
-                state.run_on = true;
-                work.fx.start(Timer::RunOn(link), run_on);
-            }
-        });
+        } else if run_on.is_zero() {
+            self.link_vacant(link);
+        } else if !state.run_on {
+            state.run_on = true;
+            self.fx.start(Timer::RunOn(link), run_on);
+        }
     }
 
     fn run_on_of(&self, link: u8) -> Span {
@@ -79,10 +74,8 @@ impl<F: Outside> Work<'_, F> {
         self.it.links[usize::from(link)].occupied = false;
         let (spec, _) = self.link(link);
         let (output, sets_back) = (spec.output, spec.setback.is_some());
-        let last =
-            (self.links_of(output)).all(|(link, state)| link.setback.is_none() || !state.occupied);
-        if sets_back && last {
-            self.set_back(output);
+        if sets_back {
+            self.weigh_setback(output);
         }
         if self.flawed(Flaw::VacantOnFirst) && self.out(output).occupied {
             return self.become_vacant(output);
@@ -90,44 +83,55 @@ impl<F: Outside> Work<'_, F> {
         self.weigh_occupancy(output);
     }
 
-    /// OUT-11: a lost sensor counts as vacant, or by setting as occupied.
+    /// OUT-11: a lost sensor counts as vacant, or by the setting of a link as occupied.
     pub(super) fn lose_occupancy(&mut self, heard: u8) {
         if self.flawed(Flaw::LostHolds) {
             return;
         }
-        let keeps = (self.settings.links.iter())
-            .any(|link| link.heard == heard && link.lost == Lost::Occupied);
-        if keeps {
-            self.hear_occupied(heard, false);
-        } else {
-            self.hear_vacant(heard);
-        }
+        let was_unknown = self.said(heard) == Said::Unknown;
+        self.believe(heard, Said::Vacant);
+        self.for_occupancy_links(heard, |work, link| match work.link(link).0.lost {
+            Lost::Vacant => work.leave(link, was_unknown),
+            Lost::Occupied => work.link_occupied(link, false, false),
+        });
     }
 
-    /// Whether any link holds the output.
+    /// Calls `act` for each stored link by which the source tells of occupancy.
+    fn for_occupancy_links(&mut self, heard: u8, mut act: impl FnMut(&mut Self, u8)) {
+        self.for_links_from(heard, |work, link| {
+            if is_occupancy(&work.link(link).0.role) {
+                act(work, link);
+            }
+        });
+    }
+
+    /// Whether any link holds the output, or another output of its relay.
     pub(super) fn links_occupied(&self, output: u8) -> bool {
-        self.links_of(output).any(|(_, state)| state.occupied)
+        self.relay_of(output)
+            .any(|other| self.links_of(other).any(|(_, state)| state.occupied))
     }
 
     /// Whether the output cannot be known to be vacant (OUT-3).
     pub(super) fn links_unknown(&self, output: u8) -> bool {
-        self.links_of(output)
-            .any(|(link, _)| is_occupancy(&link.role) && self.said(link.heard) == Said::Unknown)
+        self.relay_of(output)
+            .any(|other| self.links_of(other).any(|(link, _)| self.is_unknown(link)))
     }
 
-    pub(super) fn has_link_without_setback(&self, output: u8) -> bool {
-        self.links_of(output)
-            .any(|(link, _)| self.holds(link.heard, output, &link.role) && link.setback.is_none())
+    /// Whether the link is of an occupancy sensor that is *unknown*.
+    pub(super) fn is_unknown(&self, link: &Link) -> bool {
+        is_occupancy(&link.role) && self.said(link.heard) == Said::Unknown
     }
 
-    /// Whether a link of this role can hold the output occupied: a sensor any output, a card a
-    /// contact (CARD-1).
-    fn holds(&self, heard: u8, output: u8, role: &Role) -> bool {
-        let card = matches!(
-            self.settings.heard[usize::from(heard)].kind,
-            HeardKind::Card { .. }
-        );
-        is_occupancy(role) || (card && self.spec(output).drive == super::Drive::Contact)
+    /// Whether the link can hold its output occupied: a sensor any output, a card a contact
+    /// (CARD-1), and what has no sensor. A card in its reader says more than the end of a press
+    /// hold, and less than a sensor.
+    pub(super) fn can_hold(&self, link: &Link) -> bool {
+        match self.settings.heard[usize::from(link.heard)].kind {
+            HeardKind::Card { .. } => {
+                self.spec(link.output).drive == Drive::Contact || !self.has_sensor(link.output)
+            }
+            _ => is_occupancy(&link.role),
+        }
     }
 }
 

@@ -2,18 +2,20 @@
 //!
 //! The rows of OUT, SW (the half that is measured at the controller), CARD, CLK, VENT, RCP,
 //! LINK and the daylight limit of DAY. Reading order: [`settings`] (what stands still),
-//! `state` (what moves), `chain` (OUT-1: from asked to light), `rules` (on, off, vacant),
-//! then one file per kind of source.
+//! `state` (what moves), `chain` (OUT-1: from asked to light), `rules` (on and off),
+//! `vacancy`, then one file per kind of source.
 //!
 //! Invariants: a ramp has an owner; a warning is on an output that is lit; a span that runs is
 //! a timer of this controller and nothing else remembers when it began.
 
 mod card;
 mod chain;
+mod contact;
 mod gesture;
 mod inputs;
 mod limit;
 mod links;
+mod onsite;
 mod power;
 mod rules;
 mod safety;
@@ -22,6 +24,7 @@ mod settings;
 mod state;
 mod teach;
 mod timers;
+mod vacancy;
 mod view;
 mod work;
 
@@ -33,3 +36,6 @@ pub use state::{Controller, Said, State};
 pub use timers::{OutputTimer, Timer};
 pub use view::View;
 pub use work::Outside;
+
+#[cfg(test)]
+mod tests;

@@ -2,7 +2,7 @@
 
 use super::chain::Move;
 use super::settings::Role;
-use super::state::{Said, Way};
+use super::state::{Said, Shed, Way};
 use super::work::Work;
 use super::{OutputTimer, Outside};
 use crate::{Ignored, Level, Note, Points};
@@ -18,7 +18,7 @@ impl<F: Outside> Work<'_, F> {
         });
     }
 
-    fn weigh_emergency(&mut self, output: u8) {
+    pub(super) fn weigh_emergency(&mut self, output: u8) {
         let calls = (self.links_of(output))
             .any(|(link, _)| link.role == Role::Emergency && self.said(link.heard) == Said::Calls);
         let out = self.out(output);
@@ -48,11 +48,8 @@ impl<F: Outside> Work<'_, F> {
         self.say(output, Note::Emergency(false));
     }
 
-    /// OUT-14: the high trim is lowered, never under the low trim, the floor or half the level.
+    /// OUT-14: a shed is called for, or repeated, or called for with another number of points.
     pub(super) fn hear_shed(&mut self, heard: u8, points: Option<Points>) {
-        if self.said(heard) == Said::Calls {
-            return;
-        }
         self.believe(heard, Said::Calls);
         self.for_links_from(heard, |work, link| {
             if let (output, Role::Shed) = work.end_of(link) {
@@ -61,59 +58,72 @@ impl<F: Outside> Work<'_, F> {
         });
     }
 
+    /// The high trim is lowered, never under the low trim, the floor or half of the level that
+    /// was there before the shed.
     fn shed(&mut self, output: u8, points: Option<Points>) {
         let spec = self.spec(output);
-        let Some(own) = spec.shed else {
-            self.out(output).shed = true;
-            self.change(output, Move::Fade, |out| out.dropped = true);
-            return self.say(output, Note::Shed(true));
+        let (high, low, before) = (spec.high_trim, spec.low_trim, self.out(output).shed);
+        let Some(own) = self.spec(output).shed else {
+            if before.is_none() {
+                self.change(output, Move::Fade, |out| out.shed = Some(Shed::Dropped));
+                self.say(output, Note::Shed(true));
+            }
+            return;
         };
-        if !spec.drive.dims() {
+        if !self.spec(output).drive.dims() {
             return self.say(output, Note::Ignored(Ignored::ShedNotForRelays));
         }
-        let half = Level::from_hundredths(self.target(output).hundredths() / 2);
-        let lowest = (spec.low_trim)
-            .max(spec.floor.unwrap_or(Level::OFF))
+        let half = match before {
+            Some(Shed::Lowered(half)) => half,
+            _ => Level::from_hundredths(self.target(output).hundredths() / 2),
+        };
+        let floor = self.spec(output).floor.unwrap_or(Level::OFF);
+        let to = high
+            .less(points.unwrap_or(own))
+            .max(low)
+            .max(floor)
             .max(half);
-        let to = spec.high_trim.less(points.unwrap_or(own)).max(lowest);
-        self.out(output).shed = true;
+        if before.is_some() && self.out(output).cap.is_some_and(|way| way.to == to) {
+            return;
+        }
+        self.change(output, Move::Fade, |out| {
+            out.shed = Some(Shed::Lowered(half));
+        });
         self.move_cap(output, to);
         self.say(output, Note::Shed(true));
     }
 
+    /// The shed has ended; a source that is lost asks for none any more.
     pub(super) fn hear_shed_end(&mut self, heard: u8) {
-        if self.said(heard) != Said::Calls {
-            return;
-        }
         self.believe(heard, Said::Rest);
         self.for_links_from(heard, |work, link| {
-            if let (output, Role::Shed) = work.end_of(link)
-                && work.out(output).shed
-            {
+            if let (output, Role::Shed) = work.end_of(link) {
                 work.end_shed(output);
             }
         });
     }
 
     /// Asked was not touched, so release restores.
-    fn end_shed(&mut self, output: u8) {
-        self.out(output).shed = false;
-        if self.out(output).dropped {
-            self.change(output, Move::Fade, |out| out.dropped = false);
-        } else {
-            self.move_cap(output, self.spec(output).high_trim);
+    pub(super) fn end_shed(&mut self, output: u8) {
+        match self.out(output).shed {
+            None => return,
+            Some(Shed::Dropped) => self.change(output, Move::Fade, |out| out.shed = None),
+            Some(Shed::Lowered(_)) => {
+                self.out(output).shed = None;
+                self.move_cap(output, self.spec(output).high_trim);
+            }
         }
         self.say(output, Note::Shed(false));
     }
 
     fn move_cap(&mut self, output: u8, to: Level) {
         let from = self.it.cap_now(self.settings, output, self.fx);
-        self.out(output).cap = Some(Way { from, to });
         let span = self.spec(output).shed_fade;
         if span.is_zero() {
-            self.change(output, Move::Fade, |_| {});
+            self.change(output, Move::Fade, |out| out.cap = Some(Way::at(to)));
             self.shed_arrived(output);
         } else {
+            self.out(output).cap = Some(Way { from, to });
             self.start(output, OutputTimer::Shed, span);
         }
     }
@@ -122,7 +132,7 @@ impl<F: Outside> Work<'_, F> {
     pub(super) fn shed_arrived(&mut self, output: u8) {
         let out = self.out(output);
         out.cap = match out.cap {
-            Some(way) if out.shed => Some(Way::at(way.to)),
+            Some(way) if out.shed.is_some() => Some(Way::at(way.to)),
             _ => None,
         };
     }

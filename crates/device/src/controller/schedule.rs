@@ -1,26 +1,69 @@
 //! The time clock at its outputs (CLK-2, CLK-3).
 
 use super::chain::Move;
-use super::rules::Off;
 use super::settings::{Role, Warning};
-use super::state::Said;
+use super::state::{Off, Said};
 use super::work::Work;
 use super::{OutputTimer, Outside, State};
-use crate::{Flaw, Ignored, Level, Note, Span};
+use crate::{Fault, Flaw, Ignored, Level, Note, Span};
 
 impl<F: Outside> Work<'_, F> {
-    /// Opening hours: sweeps are over, and what opens turns on.
+    /// Opening hours: sweeps are over, and what opens turns on. The clock repeats its state, so
+    /// only the first report after hours does it.
     pub(super) fn hear_in_hours(&mut self, heard: u8) {
-        let opens = self.said(heard) == Said::AfterHours;
+        let was = self.said(heard);
         self.believe(heard, Said::InHours);
+        self.end_time_lost(was);
+        if was != Said::AfterHours {
+            return;
+        }
+        self.end_after_hours(heard);
+        self.for_links_from(heard, |work, link| {
+            if let (output, Role::Opening(level)) = work.end_of(link) {
+                work.open(output, level);
+            }
+        });
+    }
+
+    /// CLK-4: the clock has lost the time, or is lost itself: it counts as in hours and runs
+    /// nothing.
+    pub(super) fn hear_time_lost(&mut self, heard: u8) {
+        let was = self.said(heard);
+        if was != Said::TimeLost {
+            self.fx.note(Note::Fault(Fault::TimeLost));
+        }
+        self.lose_time(heard, Said::TimeLost);
+    }
+
+    pub(super) fn lose_time(&mut self, heard: u8, said: Said) {
+        let was = self.said(heard);
+        self.believe(heard, said);
+        if was == Said::AfterHours {
+            self.end_after_hours(heard);
+        }
+    }
+
+    fn end_time_lost(&mut self, was: Said) {
+        if was == Said::TimeLost {
+            self.fx.note(Note::FaultEnded(Fault::TimeLost));
+        }
+    }
+
+    /// The roles of after hours end: no sweep is in force, `off-after` is the output's own.
+    fn end_after_hours(&mut self, heard: u8) {
         self.for_links_from(heard, |work, link| match work.end_of(link) {
             (output, Role::Sweep { .. }) => work.end_sweep(output),
-            (output, Role::Opening(level)) if opens => work.open(output, level),
-            (output, Role::OffAfterHours(_)) if work.spec(output).off_after.is_none() => {
-                work.stop(output, OutputTimer::OffAfter);
-            }
+            (output, Role::OffAfterHours(_)) => work.count_off_after(output),
             _ => {}
         });
+    }
+
+    /// CLK-3: what is set back and vacant counts towards off by the span of the hour.
+    fn count_off_after(&mut self, output: u8) {
+        if self.state(output) == State::Setback && !self.out(output).occupied {
+            self.stop(output, OutputTimer::OffAfter);
+            self.start_off_after(output);
+        }
     }
 
     fn open(&mut self, output: u8, level: Level) {
@@ -41,15 +84,15 @@ impl<F: Outside> Work<'_, F> {
 
     /// After hours: what is set back and vacant now counts towards off.
     pub(super) fn hear_after_hours(&mut self, heard: u8) {
-        let closes = self.said(heard) != Said::AfterHours;
+        let was = self.said(heard);
         self.believe(heard, Said::AfterHours);
+        self.end_time_lost(was);
+        if was == Said::AfterHours {
+            return;
+        }
         self.for_links_from(heard, |work, link| {
-            if let (output, Role::OffAfterHours(_)) = work.end_of(link)
-                && closes
-                && work.state(output) == State::Setback
-                && !work.out(output).occupied
-            {
-                work.start_off_after(output);
+            if let (output, Role::OffAfterHours(_)) = work.end_of(link) {
+                work.count_off_after(output);
             }
         });
     }
@@ -64,7 +107,7 @@ impl<F: Outside> Work<'_, F> {
         });
     }
 
-    fn sweep(&mut self, output: u8) {
+    pub(super) fn sweep(&mut self, output: u8) {
         match self.state(output) {
             State::Off | State::Warning => {}
             State::On | State::Setback
@@ -77,58 +120,65 @@ impl<F: Outside> Work<'_, F> {
         }
     }
 
-    /// The sweep turns a vacant output off, after its warning.
+    /// The sweep turns a vacant output off, after its warning on the lighting of the relay.
     pub(super) fn sweep_now(&mut self, output: u8) {
-        let warning = self
-            .sweep_role(output)
-            .map_or(Span::ZERO, |(warning, _)| warning);
+        let warning = self.sweep_role(output).map_or(Span::ZERO, |(span, _)| span);
         if warning.is_zero() || !self.spec(output).drive.lights() {
             return self.turn_off(output, Off::Sweep);
         }
-        let warning = match self.spec(output).warning {
-            Some(Warning::Blink { .. }) => Warning::Blink { span: warning },
-            Some(Warning::Dim { level, .. }) => Warning::Dim {
-                span: warning,
-                level,
-            },
+        self.for_relay(output, |work, other| {
+            if work.state(other) != State::Off {
+                let warning = work.sweep_warning(other, warning);
+                work.warn(other, warning, true);
+            }
+        });
+    }
+
+    /// A sweep warns as the output warns by itself, for a span of its own.
+    fn sweep_warning(&self, output: u8, span: Span) -> Warning {
+        match self.spec(output).warning {
+            Some(Warning::Blink { .. }) => Warning::Blink { span },
+            Some(Warning::Dim { level, .. }) => Warning::Dim { span, level },
             None => Warning::Dim {
-                span: warning,
+                span,
                 level: Level::from_percent(50),
             },
-        };
-        self.warn(output, warning, true);
+        }
     }
 
     /// CLK-2: a press from the warning on gives an override, counted from the last press.
     pub(super) fn start_override(&mut self, output: u8) {
-        if !self.out(output).swept {
+        let longest = self.sweep_role(output).map_or(Span::ZERO, |(_, span)| span);
+        let lit = self.state(output) != State::Off;
+        if !self.out(output).swept || !lit || longest.is_zero() {
             return;
         }
         self.out(output).sweep_due = false;
-        if let Some((_, longest)) = self.sweep_role(output)
-            && !longest.is_zero()
-            && !self.flawed(Flaw::EndlessOverride)
-        {
+        if !self.flawed(Flaw::EndlessOverride) {
             self.start(output, OutputTimer::Override, longest);
             self.say(output, Note::Override(longest));
         }
     }
 
-    /// The override has ended: the sweep comes again, with its warning.
+    /// The override has ended: the sweep comes again, with its warning. A press hold as long as
+    /// the override ends with it.
     pub(super) fn override_ended(&mut self, output: u8) {
+        self.out(output).sweep_due = true;
         self.stop_press_hold(output);
         self.weigh_occupancy(output);
-        self.sweep(output);
+        if core::mem::take(&mut self.out(output).sweep_due) {
+            self.sweep(output);
+        }
     }
 
-    fn end_sweep(&mut self, output: u8) {
+    pub(super) fn end_sweep(&mut self, output: u8) {
         let out = self.out(output);
         out.swept = false;
         out.sweep_due = false;
         self.stop(output, OutputTimer::Override);
     }
 
-    fn sweep_role(&self, output: u8) -> Option<(Span, Span)> {
+    pub(super) fn sweep_role(&self, output: u8) -> Option<(Span, Span)> {
         self.links_of(output).find_map(|(link, _)| match link.role {
             Role::Sweep {
                 warning,

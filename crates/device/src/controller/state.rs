@@ -2,7 +2,7 @@
 
 use alloc::vec::Vec;
 
-use super::{HeardKind, Settings};
+use super::{HeardKind, Output, Settings};
 use crate::Level;
 
 /// A controller: what it believes of its sources, and how its outputs stand.
@@ -57,6 +57,8 @@ pub enum Said {
     InHours,
     /// No opening hours.
     AfterHours,
+    /// The clock has lost the time and counts as in hours (CLK-4).
+    TimeLost,
     /// The signal is at rest: normal power present, no alarm, no shed.
     Rest,
     /// The signal calls: normal power lost, alarm, shed.
@@ -106,7 +108,7 @@ pub(super) struct OutputState {
     pub(super) latch: bool,
     /// The level was set by hand (OUT-6).
     pub(super) by_hand: bool,
-    /// Occupied and not yet become vacant (OUT-3).
+    /// Occupied and not yet become vacant; as one with its relay (OUT-3).
     pub(super) occupied: bool,
     /// Press hold L runs (OUT-21).
     pub(super) press_hold: bool,
@@ -126,10 +128,8 @@ pub(super) struct OutputState {
     pub(super) limit: Way,
     /// The way of the high trim less shed; `None`: the high trim.
     pub(super) cap: Option<Way>,
-    /// A shed is in force.
-    pub(super) shed: bool,
-    /// A shed has dropped this load (`shed = "off"`).
-    pub(super) dropped: bool,
+    /// The shed in force; `None`: none.
+    pub(super) shed: Option<Shed>,
     /// Dim-to-dark (DAY-7).
     pub(super) dark: Dark,
     /// The way of the light to the target; `None`: the light is at the target.
@@ -139,7 +139,7 @@ pub(super) struct OutputState {
     /// The minimum on- or off-time runs.
     pub(super) minimum: bool,
     /// A change that waits for it (OUT-16).
-    pub(super) wish: Option<bool>,
+    pub(super) wish: Option<Wish>,
     /// A sweep is in force since the last closing (CLK-2).
     pub(super) swept: bool,
     /// Passed over by the sweep: goes off when it becomes vacant.
@@ -196,6 +196,35 @@ pub(super) enum Dark {
     Yes,
 }
 
+/// Who turns an output off.
+#[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
+pub(super) enum Off {
+    /// A hand (OUT-18).
+    Hand,
+    /// Vacancy: a re-entry grace follows (OUT-19).
+    Vacancy,
+    /// The card: latch and hand level are forgotten (CARD-4).
+    Card,
+    /// The schedule: no grace (OUT-19).
+    Sweep,
+}
+
+/// A change that waits for a minimum time (OUT-16).
+#[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
+pub(super) enum Wish {
+    On,
+    Off(Off),
+}
+
+/// A shed in force (OUT-14).
+#[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
+pub(super) enum Shed {
+    /// The high trim is lowered, but never under half of the level before: this one.
+    Lowered(Level),
+    /// The load is dropped (`shed = "off"`).
+    Dropped,
+}
+
 /// What the grace timer runs for.
 #[derive(Clone, Copy, Debug, Default, Eq, Hash, PartialEq)]
 pub(super) enum Grace {
@@ -216,7 +245,9 @@ impl Controller {
             HeardKind::Occupancy => Said::Vacant,
             HeardKind::Card { .. } => Said::CardOut,
             HeardKind::NormalPower | HeardKind::FireAlarm | HeardKind::DemandResponse => Said::Rest,
-            HeardKind::Switch | HeardKind::Daylight | HeardKind::Clock => Said::Unknown,
+            // A clock speaks up at the start unless it is in hours.
+            HeardKind::Clock => Said::InHours,
+            HeardKind::Switch | HeardKind::Daylight => Said::Unknown,
         };
         Self {
             powered: true,
@@ -238,14 +269,21 @@ impl Controller {
                 })
                 .collect(),
             outputs: (settings.outputs.iter())
-                .map(|output| OutputState::settled(output.floor.is_some()))
+                .map(|output| {
+                    let shares = |other: &&Output| {
+                        core::ptr::eq(*other, output)
+                            || (output.relay.is_some() && other.relay == output.relay)
+                    };
+                    let mut relay = settings.outputs.iter().filter(shares);
+                    OutputState::settled(relay.any(|other| other.floor.is_some()))
+                })
                 .collect(),
         }
     }
 }
 
 impl OutputState {
-    /// Off in a settled room; an egress output has its relay closed for its floor.
+    /// Off in a settled room; the relay of an egress output is closed for its floor.
     fn settled(closed: bool) -> Self {
         Self {
             state: State::Off,
@@ -263,8 +301,7 @@ impl OutputState {
             blink: false,
             limit: Way::at(Level::FULL),
             cap: None,
-            shed: false,
-            dropped: false,
+            shed: None,
             dark: Dark::No,
             fade: None,
             grace: Grace::None,

@@ -56,7 +56,9 @@ impl<F: Outside> Work<'_, F> {
                 self.store(link, !remove);
             }
         }
-        if !remove && !known {
+        if remove {
+            self.forget_source(heard, output);
+        } else if !known {
             self.meet(heard);
         }
         self.say(output, Note::Taught(!remove));
@@ -71,6 +73,29 @@ impl<F: Outside> Work<'_, F> {
         state.occupied = false;
         if core::mem::take(&mut state.run_on) {
             self.fx.stop(Timer::RunOn(link));
+        }
+    }
+
+    /// A pair has been removed: what the source held, limited or called for at the output ends.
+    fn forget_source(&mut self, heard: u8, output: u8) {
+        match self.settings.heard[usize::from(heard)].kind {
+            HeardKind::Switch => {
+                let owner = self.out(output).owner;
+                let of_unit =
+                    |button: u8| self.settings.buttons[usize::from(button)].heard == heard;
+                if owner.is_some_and(of_unit) {
+                    self.end_ramp(output);
+                    self.forget_press(output);
+                }
+            }
+            HeardKind::Daylight => self.lift_limit(output),
+            HeardKind::Clock => self.end_sweep(output),
+            HeardKind::NormalPower | HeardKind::FireAlarm => self.weigh_emergency(output),
+            HeardKind::DemandResponse => self.end_shed(output),
+            HeardKind::Occupancy | HeardKind::Card { .. } => {}
+        }
+        if !self.is_taught(heard) {
+            self.fx.stop(Timer::Silence(heard));
         }
     }
 

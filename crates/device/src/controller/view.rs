@@ -85,7 +85,7 @@ impl Controller {
             latch: out.latch,
             by_hand: out.by_hand,
             emergency: out.emergency,
-            shed: out.shed,
+            shed: out.shed.is_some(),
         };
         if !self.powered {
             view.show(Level::OFF);

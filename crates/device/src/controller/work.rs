@@ -69,9 +69,35 @@ impl<F: Outside> Work<'_, F> {
             .filter(move |(link, state)| link.output == output && state.stored)
     }
 
-    /// Whether two outputs are switched by one relay (OUT-2). Every output is with itself.
-    pub(super) fn share_relay(&self, one: u8, other: u8) -> bool {
-        let relay = self.spec(one).relay;
-        one == other || (relay.is_some() && relay == self.spec(other).relay)
+    /// The outputs that one relay switches together with this one, itself among them (OUT-2).
+    pub(super) fn relay_of(&self, output: u8) -> impl Iterator<Item = u8> {
+        let relay = self.spec(output).relay;
+        let outputs = match relay {
+            None => output..output + 1,
+            Some(_) => 0..self.output_count(),
+        };
+        outputs.filter(move |&other| other == output || self.spec(other).relay == relay)
+    }
+
+    /// Calls `act` for each output of the relay, this one among them.
+    pub(super) fn for_relay(&mut self, output: u8, mut act: impl FnMut(&mut Self, u8)) {
+        let relay = self.spec(output).relay;
+        if relay.is_none() {
+            return act(self, output);
+        }
+        for other in 0..self.output_count() {
+            if self.spec(other).relay == relay {
+                act(self, other);
+            }
+        }
+    }
+
+    /// Calls `act` for each other output of the relay.
+    pub(super) fn for_others_of_relay(&mut self, output: u8, mut act: impl FnMut(&mut Self, u8)) {
+        self.for_relay(output, |work, other| {
+            if other != output {
+                act(work, other);
+            }
+        });
     }
 }
