@@ -9,6 +9,8 @@ mod section;
 mod syntax;
 mod value;
 
+use std::fmt;
+
 use device::{Illuminance, Level, Span};
 
 pub use read::{Reader, inside, misplaced};
@@ -16,12 +18,12 @@ pub use reference::reference;
 pub use section::{Entry, Item, Located, NamedMap, NamedSection, Section};
 pub(crate) use syntax::kind;
 pub use syntax::parse;
+pub(crate) use value::DAYS;
 pub use value::parse_text;
 
 use crate::words::{Length, Potential, Power};
 
 /// The keys of one kind of table.
-#[derive(Debug)]
 pub struct Table {
     /// What messages call it: `an output`.
     pub what: &'static str,
@@ -33,6 +35,14 @@ pub struct Table {
     pub by: &'static str,
     /// Its keys, in the order of the reference.
     pub keys: &'static [Key],
+}
+
+impl fmt::Debug for Table {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Table")
+            .field("what", &self.what)
+            .finish_non_exhaustive()
+    }
 }
 
 impl Table {

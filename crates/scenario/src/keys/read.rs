@@ -72,6 +72,8 @@ impl<'a> Reader<'a> {
                         value,
                     },
                 );
+            } else {
+                section.refused.push(key.name);
             }
         }
         self.missing_keys(table, values, &section);

@@ -105,6 +105,8 @@ pub struct Section {
     pub place: Place,
     /// Its values.
     pub entries: BTreeMap<&'static str, Entry>,
+    /// Keys that were given and could not be read; their faults are reported already.
+    pub refused: Vec<&'static str>,
 }
 
 impl PartialEq for Section {
@@ -123,6 +125,7 @@ impl Section {
             table,
             place,
             entries: BTreeMap::new(),
+            refused: Vec::new(),
         }
     }
 
@@ -358,6 +361,18 @@ impl Section {
         match self.given(key).map(|entry| &entry.value.value) {
             Some(Item::Maps(maps)) => maps,
             _ => &[],
+        }
+    }
+
+    /// The links of a room, to change one.
+    pub(crate) fn links_mut(&mut self) -> Option<&mut Vec<Section>> {
+        match self
+            .entries
+            .get_mut("links")
+            .map(|entry| &mut entry.value.value)
+        {
+            Some(Item::Many(sections)) => Some(sections),
+            _ => None,
         }
     }
 }

@@ -1,5 +1,104 @@
-//! `room.toml`: what stands in a room, read into a plan.
+//! `room.toml` and `site.toml`: what stands in a room, read into a plan.
+//!
+//! Reading goes in three steps: key tables type every value ([`crate::keys`]), the model gives
+//! everything its full name and place, and the plan numbers it. Invariant: a plan is only given
+//! out when no error was found.
 
+mod links;
+mod model;
+mod outputs;
+mod places;
+mod plan;
+mod read;
+mod resolve;
+mod setting;
+mod sources;
+mod stage;
 mod tables;
 
+use std::collections::BTreeMap;
+use std::fmt;
+
+use device::Span;
+use room::{ControllerId, OutputId, Plan, SourceId};
+use sim::Quality;
+
+pub use links::Tie;
+pub use read::{Part, read_room, read_site};
 pub use tables::{ROOM, SITE};
+
+pub(crate) use model::{Model, Thing};
+pub(crate) use outputs::{drive, rating};
+pub(crate) use places::position;
+pub(crate) use plan::{asked_level, full};
+pub(crate) use resolve::Buttons;
+pub(crate) use sources::report;
+
+use crate::keys::Table;
+use crate::script::calendar::Calendar;
+use crate::script::people::NoticeTable;
+use crate::sequence_file::Assumption;
+use crate::{Place, keys::Section};
+
+/// A room, or a site with its rooms, as the files say it.
+#[derive(Clone)]
+pub struct RoomFile {
+    /// What stands in it, with the clauses that are monitored.
+    pub plan: Plan,
+    /// Clauses that are taken for granted.
+    pub assumptions: Vec<Assumption>,
+    /// How long clauses let an output react, unless they say otherwise.
+    pub reaction: Span,
+    /// The time zone, by its name in the bundled database.
+    pub zone: String,
+    /// The calendars of its time clocks.
+    pub calendars: BTreeMap<SourceId, Calendar>,
+    /// Names that stand for several outputs: groups, relays, all copies of one.
+    pub groups: BTreeMap<String, Vec<OutputId>>,
+    /// Its places.
+    pub places: Vec<String>,
+    /// What sensors notice at its places, where that is not everything.
+    pub notices: NoticeTable,
+    /// Its people and their places.
+    pub people: BTreeMap<String, Option<String>>,
+    /// How well frames travel, where that is not the default.
+    pub quality: BTreeMap<(SourceId, ControllerId), Quality>,
+    /// Every link, with its place in the file.
+    pub ties: Vec<Tie>,
+    pub(crate) buttons: Vec<Buttons>,
+    pub(crate) model: Model,
+    pub(crate) root: &'static Table,
+}
+
+impl fmt::Debug for RoomFile {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("RoomFile")
+            .field("plan", &self.plan)
+            .finish_non_exhaustive()
+    }
+}
+
+impl RoomFile {
+    /// The keys and the place of a source.
+    #[must_use]
+    pub fn source_keys(&self, source: SourceId) -> (&Section, Place) {
+        let thing = &self.model.sources[usize::from(source.0)];
+        (&thing.section, thing.place)
+    }
+
+    /// The keys and the place of an output.
+    #[must_use]
+    pub fn output_keys(&self, output: OutputId) -> (&Section, Place) {
+        let thing = &self.model.outputs[usize::from(output.0)];
+        (&thing.section, thing.place)
+    }
+
+    /// The names that clauses of the room may use.
+    #[must_use]
+    pub fn names(&self) -> clause::Names {
+        plan::names(self)
+    }
+}
+
+#[cfg(test)]
+mod tests;

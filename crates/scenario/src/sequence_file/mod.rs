@@ -1,5 +1,181 @@
 //! `sequence.toml`: the clauses that a room must keep.
+//!
+//! Invariant: the ids of a file are unique, also among the copies of a clause.
 
 mod tables;
 
+use std::collections::BTreeMap;
+
+use clause::{ClauseError, Formula, Names};
+use device::Span;
+use room::PlanClause;
+
 pub use tables::SEQUENCE;
+
+use crate::keys::{Located, Reader, Section, inside};
+use crate::{Diagnostic, FileId, Place, Sources};
+
+/// A clause that is taken for granted instead of being a duty.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct Assumption {
+    /// Its id.
+    pub id: String,
+    /// Its sentence.
+    pub says: String,
+    /// Its formal half.
+    pub formula: Formula,
+}
+
+/// What a sequence says.
+#[derive(Clone, Debug, Default)]
+pub struct Sequence {
+    /// The duties of the room, in the order of the file.
+    pub clauses: Vec<PlanClause>,
+    /// What is taken for granted.
+    pub assumptions: Vec<Assumption>,
+    /// Where each clause stands and what it says, by id.
+    pub sentences: BTreeMap<String, (Place, String)>,
+}
+
+/// Reads a sequence. Without `context` (the names of the room and its reaction) only its shape
+/// is checked, because every name would be wrong.
+pub fn read(
+    sources: &Sources,
+    file: FileId,
+    context: Option<(Names, Span)>,
+    diagnostics: &mut Vec<Diagnostic>,
+) -> Sequence {
+    let mut reader = Reader::new(sources, file, &SEQUENCE);
+    let section = reader.read();
+    diagnostics.append(&mut reader.diagnostics);
+    let mut sequence = Sequence::default();
+    let Some(section) = section else {
+        return sequence;
+    };
+    for clause in section.many("clauses") {
+        let Some(id) = clause.text("id") else {
+            continue;
+        };
+        check_id(&id, sources, diagnostics);
+        let copies = clause.count("copies");
+        let numbers = match copies {
+            Some(count) => (1..=count).map(Some).collect(),
+            None => vec![None],
+        };
+        for number in numbers {
+            let id_here = numbered(&id.value, number, true);
+            let says = clause
+                .text("says")
+                .map_or_else(String::new, |says| numbered(&says.value, number, false));
+            let taken = sequence.sentences.get(&id_here).map(|(place, _)| *place);
+            if let Some(place) = taken {
+                diagnostics.push(
+                    Diagnostic::error(
+                        "name taken twice",
+                        id.place,
+                        format!("two clauses have the id `{id_here}`"),
+                        "give each clause its own id",
+                    )
+                    .related(place, "the other one"),
+                );
+                continue;
+            }
+            sequence
+                .sentences
+                .insert(id_here.clone(), (id.place, says.clone()));
+            let Some((names, reaction)) = &context else {
+                continue;
+            };
+            match formula(clause, number, names, *reaction) {
+                Ok(formula) if clause.yes("assume") => sequence.assumptions.push(Assumption {
+                    id: id_here,
+                    says,
+                    formula,
+                }),
+                Ok(formula) => sequence.clauses.push(PlanClause {
+                    id: id_here,
+                    formula,
+                }),
+                Err(error) => {
+                    diagnostics.push(clause_error(sources, clause, number, &error));
+                    // The other copies say the same again.
+                    break;
+                }
+            }
+        }
+    }
+    sequence
+}
+
+fn check_id(id: &Located<String>, sources: &Sources, diagnostics: &mut Vec<Diagnostic>) {
+    let allowed = |c: char| c.is_ascii_alphanumeric() || matches!(c, '-' | '.' | '_');
+    let wrong = id.value.char_indices().find(|(_, c)| !allowed(*c));
+    if let Some((at, c)) = wrong {
+        diagnostics.push(Diagnostic::error(
+            "value",
+            inside(sources, id.place, &id.value, at..at + c.len_utf8()),
+            format!("{c:?} cannot stand in the id of a clause"),
+            "write letters, digits, `-` and `.`: \"A1\", \"corridor-3.2\"",
+        ));
+    } else if id.value.is_empty() || id.value.len() > 24 {
+        diagnostics.push(Diagnostic::error(
+            "value",
+            id.place,
+            "an id has 1 to 24 letters",
+            "write something short that documents can print: \"A1\"",
+        ));
+    }
+}
+
+fn formula(
+    clause: &Section,
+    number: Option<u64>,
+    names: &Names,
+    reaction: Span,
+) -> Result<Formula, ClauseError> {
+    let mut texts: Vec<(&str, String)> = Vec::new();
+    for (key, entry) in &clause.entries {
+        if let crate::keys::Item::Text(text) = &entry.value.value
+            && !["id", "says"].contains(key)
+        {
+            texts.push((key, numbered(text, number, false)));
+        }
+    }
+    let fields: Vec<(&str, &str)> = texts
+        .iter()
+        .map(|(key, text)| (*key, text.as_str()))
+        .collect();
+    Formula::parse(&fields, names, reaction)
+}
+
+/// The error of a clause at its place in the file.
+fn clause_error(
+    sources: &Sources,
+    clause: &Section,
+    number: Option<u64>,
+    error: &ClauseError,
+) -> Diagnostic {
+    let entry = clause.entries.get(error.key.as_str());
+    let place = match entry {
+        Some(entry) if error.span.is_empty() && error.span.start == 0 => entry.key,
+        Some(entry) => match (&entry.value.value, number) {
+            (crate::keys::Item::Text(text), None) => {
+                let end = error.span.end.max(error.span.start);
+                inside(sources, entry.value.place, text, error.span.start..end)
+            }
+            // In a copy the bytes are those of the text with its number.
+            _ => entry.value.place,
+        },
+        None => clause.place,
+    };
+    Diagnostic::error("clause", place, error.message.clone(), error.hint.clone())
+}
+
+/// A text of the copy with this number; an id without a mark is numbered at its end.
+fn numbered(text: &str, number: Option<u64>, is_id: bool) -> String {
+    match number {
+        Some(number) if text.contains('#') => text.replace('#', &number.to_string()),
+        Some(number) if is_id => format!("{text}-{number}"),
+        _ => text.to_owned(),
+    }
+}

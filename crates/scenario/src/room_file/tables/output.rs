@@ -58,7 +58,7 @@ pub(super) static OUTPUT: Table = Table {
             "group",
             Value::Name,
             Otherwise("alone"),
-            "Outputs with the same group move together when a button is held.",
+            "Outputs with the same group share one asked level and move together.",
         ),
         key(
             "controller",

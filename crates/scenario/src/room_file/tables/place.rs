@@ -26,8 +26,8 @@ pub(super) static PLACE: Table = Table {
         key(
             "notices",
             Value::Map(&NOTICES),
-            Otherwise("every occupancy sensor notices all that it senses"),
-            "What a sensor notices of a person here: `{ wall-sensor = [\"major motion\", \"sound\"] }`.",
+            Otherwise("every occupancy sensor notices a person here"),
+            "Which sensors notice a person here, and what of it: `{ wall-sensor = [\"major motion\", \"20 % of minor motion\", \"sound\"] }`. Sensors that are not named notice nothing here.",
         ),
         COPIES,
         AT,
@@ -41,7 +41,7 @@ pub(super) static PERSON: Table = Table {
     by: "",
     keys: &[
         key(
-            "seat",
+            "place",
             Value::Name,
             Otherwise("a place where every sensor notices all"),
             "The place where the person sits or works.",
@@ -80,9 +80,4 @@ pub(super) static DIFFUSER: Table = Table {
     )],
 };
 
-const NOTICES: Value = Value::OneOrMany(&Value::Word(&[
-    "major motion",
-    "minor motion",
-    "sound",
-    "nothing",
-]));
+const NOTICES: Value = Value::OneOrMany(&Value::Text);

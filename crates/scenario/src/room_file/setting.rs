@@ -1,0 +1,193 @@
+//! A setting that is changed on site: one key is read anew and the plan is made again.
+//!
+//! Invariant: a change never changes what there is: the same names, links and indices remain.
+
+use room::Plan;
+
+use super::{RoomFile, plan};
+use crate::Diagnostic;
+use crate::diagnostic::{any_error, nearest, one_of};
+use crate::keys::{Entry, Key, Located, Section, Table, Value, parse_text};
+use crate::script::ChangeError;
+use crate::words::WordError;
+
+impl RoomFile {
+    /// The room after `key` of `point` was set to `value` on site, as if the file said so. A
+    /// point is a source, an output, a controller, or a link: `wall-sensor to desk-lights`.
+    ///
+    /// # Errors
+    /// When there is no such key, or the value does not do.
+    pub fn changed(&self, point: &str, key: &str, value: &str) -> Result<Self, ChangeError> {
+        let mut model = self.model.clone();
+        let (key, value) = (key.trim(), value.trim());
+        if let Some((from, to)) = point.split_once(" to ") {
+            for (part, link) in self.links_between(from.trim(), to.trim()) {
+                let section = model.parts[part]
+                    .root
+                    .links_mut()
+                    .and_then(|links| links.get_mut(link));
+                let Some(section) = section else {
+                    continue;
+                };
+                let role = self.role_of((part, link));
+                set(section, role, key, value)?;
+            }
+        } else {
+            // A listed controller has keys; the room's own, that is not listed, has none yet.
+            if model.things_mut(point).next().is_none()
+                && self
+                    .plan
+                    .controllers
+                    .iter()
+                    .any(|controller| controller.name == point)
+            {
+                let section = Section::empty(controller_table(), model.parts[0].root.place);
+                model.controllers.push(super::Thing {
+                    name: point.to_owned(),
+                    base: point.to_owned(),
+                    copy: None,
+                    part: 0,
+                    place: section.place,
+                    section,
+                });
+                model.controllers.sort_by(|a, b| a.name.cmp(&b.name));
+            }
+            let mut found = false;
+            for thing in model.things_mut(point) {
+                found = true;
+                let word = thing.section.deciding_word();
+                set(&mut thing.section, word, key, value)?;
+            }
+            if !found {
+                return Err(wrong_key(
+                    key,
+                    format!("nothing is set at `{point}`"),
+                    "name a source, an output, a controller or a link".to_owned(),
+                ));
+            }
+        }
+        let mut diagnostics: Vec<Diagnostic> = Vec::new();
+        let mut room = plan::lower(model, self.root, &mut diagnostics);
+        if any_error(&diagnostics) {
+            let first = diagnostics.swap_remove(0);
+            return Err(ChangeError {
+                key: false,
+                error: WordError::whole(value, first.message, first.hint),
+            });
+        }
+        room.plan.clauses.clone_from(&self.plan.clauses);
+        room.assumptions.clone_from(&self.assumptions);
+        if same_shape(&self.plan, &room.plan) {
+            return Ok(room);
+        }
+        Err(wrong_key(
+            key,
+            format!("{key} changes what there is, and cannot be changed on site"),
+            "change it in room.toml, or teach a link".to_owned(),
+        ))
+    }
+
+    /// The links of the file that tie a source to an output.
+    fn links_between(&self, from: &str, to: &str) -> Vec<(usize, usize)> {
+        let (unit, _) = from.split_once('/').unwrap_or((from, ""));
+        let mut found = Vec::new();
+        for tie in &self.ties {
+            let source = &self.model.sources[tie.source];
+            let output = &self.model.outputs[tie.output];
+            let named = [from, unit].contains(&source.name.as_str()) || source.base == from;
+            if named && (output.name == to || output.base == to) {
+                found.extend(tie.link.filter(|link| !found.contains(link)));
+            }
+        }
+        found
+    }
+
+    fn role_of(&self, link: (usize, usize)) -> Option<&'static str> {
+        let tie = self.ties.iter().find(|tie| tie.link == Some(link))?;
+        Some(tie.role_word)
+    }
+}
+
+fn set(
+    section: &mut Section,
+    word: Option<&'static str>,
+    key: &str,
+    value: &str,
+) -> Result<(), ChangeError> {
+    let table = section.table;
+    let Some(known) = table.key(key).filter(|known| settable(known, word)) else {
+        let keys: Vec<&str> = (table.keys.iter())
+            .filter(|known| settable(known, word))
+            .map(|known| known.name)
+            .collect();
+        let hint = match nearest(key, keys.iter().copied()) {
+            Some(near) => format!("did you mean `{near}`?"),
+            None => format!("what can be set here: {}", one_of(keys)),
+        };
+        return Err(wrong_key(key, format!("`{key}` cannot be set here"), hint));
+    };
+    let text = value.trim_matches('"');
+    let item = parse_text(&known.value, text).map_err(|error| ChangeError { key: false, error })?;
+    let item = match known.value {
+        Value::OneOrMany(_) | Value::List(_) => crate::keys::Item::List(vec![Located {
+            value: item,
+            place: section.place,
+        }]),
+        _ => item,
+    };
+    let place = section.place;
+    let value = Located { value: item, place };
+    section
+        .entries
+        .insert(known.name, Entry { key: place, value });
+    Ok(())
+}
+
+/// Whether a key is a setting: something with a plain value that this kind of thing has, and
+/// not what decides about the others.
+fn settable(key: &Key, word: Option<&str>) -> bool {
+    let fits = key.only.is_empty() || word.is_some_and(|word| key.only.contains(&word));
+    let what_it_is = [
+        "kind", "drive", "from", "to", "copies", "says", "at", "stored", "buttons",
+    ];
+    let plain = !matches!(
+        key.value,
+        Value::Table(_) | Value::Named(_) | Value::Many(_) | Value::Map(_) | Value::Maps(..)
+    );
+    fits && plain && !what_it_is.contains(&key.name)
+}
+
+fn wrong_key(key: &str, message: String, hint: String) -> ChangeError {
+    ChangeError {
+        key: true,
+        error: WordError::whole(key, message, hint),
+    }
+}
+
+fn controller_table() -> &'static Table {
+    match super::ROOM.key("controllers").map(|key| &key.value) {
+        Some(Value::Named(table)) => table,
+        _ => unreachable!("the key table of rooms lists controllers"),
+    }
+}
+
+/// Whether two plans have the same things in the same places.
+fn same_shape(old: &Plan, new: &Plan) -> bool {
+    let links = |plan: &Plan| -> Vec<(u8, u8)> {
+        let all = plan
+            .controllers
+            .iter()
+            .flat_map(|controller| &controller.settings.links);
+        all.map(|link| (link.heard, link.output)).collect()
+    };
+    let names = |plan: &Plan| -> Vec<String> {
+        let sources = plan.sources.iter().map(|source| source.name.clone());
+        let outputs = plan.outputs.iter().map(|output| output.name.clone());
+        let controllers = plan
+            .controllers
+            .iter()
+            .map(|controller| controller.name.clone());
+        sources.chain(outputs).chain(controllers).collect()
+    };
+    links(old) == links(new) && names(old) == names(new)
+}
