@@ -1,3 +1,5 @@
+//! What a drawn timeline shows, and that it can be read without colour.
+
 use super::*;
 use crate::samples::{morning, nine_days};
 use crate::sketch::quiet_reading;

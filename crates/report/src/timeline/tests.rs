@@ -1,3 +1,5 @@
+//! What a timeline says of a run.
+
 use device::Span;
 use sim::Instant;
 

@@ -1,3 +1,5 @@
+//! Files read by key tables, and what is said of files that are wrong.
+
 use std::fmt::Write as _;
 
 use super::*;

@@ -1,3 +1,5 @@
+//! Rooms read into plans, and what is said of rooms that are wrong.
+
 use device::controller::{Button, Role};
 use device::{Level, Span, switch};
 use room::SourceSettings;

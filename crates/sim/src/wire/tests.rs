@@ -1,3 +1,5 @@
+//! The wire form: there and back, by the byte, and against anything else.
+
 use super::*;
 use proptest::prelude::*;
 

@@ -1,3 +1,5 @@
+//! Every phrase of a row, and what is said of phrases that are wrong.
+
 use device::{Illuminance, Level, Span};
 
 use super::*;
