@@ -45,6 +45,8 @@ use crate::{Place, keys::Section};
 pub struct RoomFile {
     /// What stands in it, with the clauses that are monitored.
     pub plan: Plan,
+    /// Where each clause of the plan stands and what it says, by id.
+    pub sentences: BTreeMap<String, (Place, String)>,
     /// Clauses that are taken for granted.
     pub assumptions: Vec<Assumption>,
     /// How long clauses let an output react, unless they say otherwise.

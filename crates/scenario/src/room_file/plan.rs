@@ -70,6 +70,7 @@ pub(crate) fn lower(
         ties,
         buttons,
         assumptions: Vec::new(),
+        sentences: BTreeMap::new(),
         model,
         root,
     }

@@ -104,6 +104,7 @@ fn finish(
             let read = crate::sequence_file::read(sources, sequence, context, &mut diagnostics);
             room.plan.clauses = read.clauses;
             room.assumptions = read.assumptions;
+            room.sentences = read.sentences;
             Some(room)
         }
         (room, _) => room,
