@@ -9,6 +9,7 @@ pub mod room_file;
 pub mod run;
 pub mod script;
 pub mod sequence_file;
+pub mod site;
 pub mod source;
 pub mod words;
 

@@ -42,10 +42,11 @@ pub(crate) struct Row {
     pub(crate) gives: BTreeMap<String, Located<String>>,
 }
 
-/// Whether the text of a file is a scenario: a table with `rows` at its top.
+/// Whether the text of a file is a scenario: a table with `rows` at its top, and without the
+/// `parameters` of a script that others include.
 pub(crate) fn has_rows(text: &str) -> bool {
     let (table, _) = DeTable::parse_recoverable(text);
-    table.get_ref().contains_key("rows")
+    table.get_ref().contains_key("rows") && !table.get_ref().contains_key("parameters")
 }
 
 /// Reads a file; what is wrong with its form is added to `diagnostics`.
