@@ -7,6 +7,5 @@ mod exercise;
 mod judging;
 mod model;
 mod names;
-mod random;
 mod reading;
 mod seen;

@@ -1,6 +1,21 @@
 //! Random texts: nothing panics, every error points into its text, and what is written out
 //! reads the same.
 
+#[expect(
+    dead_code,
+    reason = "only a part of what the other tests share is needed"
+)]
+#[path = "../clauses/bench.rs"]
+mod bench;
+#[expect(
+    dead_code,
+    reason = "only a part of what the other tests share is needed"
+)]
+#[path = "../clauses/model.rs"]
+mod model;
+#[path = "../clauses/names.rs"]
+mod names;
+
 use clause::{Formula, Monitor};
 use device::Span;
 use proptest::prelude::*;
