@@ -2,7 +2,7 @@
 
 use crate::bench::parse;
 use crate::names::names;
-use clause::Formula;
+use clause::{Formula, Monitor, Verdict};
 use device::Span;
 
 /// Reads a clause and gives it as it is written out; checks that this reads back as the same.
@@ -365,18 +365,52 @@ fn an_affect_is_a_fact_and_not_a_monitor() {
     let (doers, outputs) = formula.never_affects().unwrap();
     assert_eq!((doers.len(), outputs), (2, &[0, 2][..]));
     assert_eq!(formula.timers(), 0);
+    assert_eq!(Monitor::new().verdict(&formula), Verdict::NeverExercised);
     assert_eq!(parse(&[("never", "card in")]).never_affects(), None);
 }
 
 #[test]
-fn a_clause_that_needs_too_many_timers_is_refused() {
-    let parts: Vec<String> = (1..=33)
-        .map(|s| format!("desk-lights is on for {s} s"))
-        .collect();
+fn a_clause_that_needs_more_than_a_monitor_has_is_refused() {
+    let read = |text: &str| Formula::parse(&[("never", text)], &names(), Span::from_seconds(1));
+    let fits = |text: &str| read(text).is_ok();
+    let lasts = |spans: std::ops::RangeInclusive<u32>| -> String {
+        let parts: Vec<String> = spans.map(|s| format!("card is in for {s} s")).collect();
+        parts.join(" or ")
+    };
+    assert!(fits(&lasts(1..=32)), "32 timers, 64 memory bits");
+    assert!(!fits(&lasts(1..=33)), "33 timers");
+    let becoming = |outputs: &[&str]| -> String {
+        let parts = outputs.iter().map(|name| format!(" or {name} becomes on"));
+        lasts(1..=31) + &parts.collect::<String>()
+    };
+    assert!(
+        fits(&becoming(&["desk-lights", "door-lights"])),
+        "64 memory bits"
+    );
+    assert!(
+        !fits(&becoming(&["desk-lights", "door-lights", "desk-outlet"])),
+        "65 memory bits"
+    );
+    let levels = |count: u32, between: &str| -> String {
+        let parts: Vec<String> = (1..=count)
+            .map(|tenths| format!("desk-lights is {}.{} %", tenths / 10, tenths % 10))
+            .collect();
+        parts.join(between)
+    };
+    assert!(fits(&levels(126, " or ")), "128 nodes");
+    assert!(!fits(&levels(127, " or ")), "129 nodes");
+    assert!(fits(&levels(32, " and ")), "32 operands");
+    assert!(!fits(&levels(33, " and ")), "33 operands");
+}
+
+#[test]
+fn the_error_of_a_clause_that_is_too_long_points_at_its_longest_text() {
+    let parts: Vec<String> = (1..=33).map(|s| format!("card is in for {s} s")).collect();
     let text = parts.join(" or ");
-    let error = Formula::parse(&[("never", &text)], &names(), Span::ZERO).unwrap_err();
+    let fields = [("never", "card is in"), ("unless", &text)];
+    let error = Formula::parse(&fields, &names(), Span::ZERO).expect_err("it is too long");
     assert_eq!(error.message, "the clause is too long for one monitor");
-    assert_eq!(error.span, 0..text.len());
+    assert_eq!((error.key.as_str(), error.span), ("unless", 0..text.len()));
 }
 
 /// A clause of each form, as it is written out.
