@@ -35,7 +35,7 @@
 //! |---|---|---|
 //! | an output | `is on`, `is off`, `is occupied`, `is vacant`, `is in warning`, `is in setback`, `is latched`, `is by hand`, `is in emergency`, `is closed`, `is open`; target: `is 50 %` (exact to 0.5 %), `is at most 50 %`, `is at least 50 %`, `is below 50 %`, `is above 50 %`, `is between 20 % and 50 %`; the same with `asks` for the asked level and `shows` for the light | `turns on`, `turns off`, `rises`, `falls`, `changes` (any of the four), `becomes occupied`, `becomes vacant`, `warns` |
 //! | an occupancy sensor | `is occupied`, `is vacant`, `is unknown`, `is lost` | `motion at S`, `sound at S`, `motion or sound at S`, or `S motion`, `S sound` |
-//! | a wall unit or a button | `is down` | `press`, `release`, `tap`, `hold` |
+//! | a wall unit or a button | `is down` | `press`, `release`, `tap`, `hold`, or `press of B` and the like |
 //! | a card reader | `is in`, `is out`, `is unknown`, `is lost` | `in`, `out` |
 //! | a daylight sensor | `is at least 300 lx`, `is at most`, `is below`, `is above`, `is unknown`, `is lost` | |
 //! | a time clock | `is in hours`, `is after hours`, or just `in hours`, `after hours` | `sweeps`, or just `sweep` |

@@ -19,6 +19,9 @@ pub(crate) fn statement(cursor: &mut Cursor<'_>) -> Result<Expr, ClauseError> {
     if cursor.peek(0) == "motion" || cursor.peek(0) == "sound" {
         return sensed_at(cursor);
     }
+    if let Some(expr) = gesture_of(cursor)? {
+        return Ok(expr);
+    }
     if cursor.take("in hours") {
         return Ok(state(the_clock(cursor)?, SourceState::InHours));
     }
@@ -78,17 +81,57 @@ fn sensed_at(cursor: &mut Cursor<'_>) -> Result<Expr, ClauseError> {
             parts.push(Expr::Event(Event::Source(*source, sensed)));
         }
     }
+    any_of(cursor, start, &subject, parts)
+}
+
+/// Reads `press of B`, `tap of any of B, C`, when that is what stands there.
+fn gesture_of(cursor: &mut Cursor<'_>) -> Result<Option<Expr>, ClauseError> {
+    let before = cursor.place();
+    let gesture = words::take_gesture(cursor);
+    let Some(gesture) = gesture.filter(|_| cursor.take("of") || cursor.take("at")) else {
+        cursor.back_to(before);
+        return Ok(None);
+    };
+    let start = cursor.place();
+    let subject = subject::subject(cursor)?;
+    let mut parts = Vec::new();
+    for member in subject.members() {
+        match member {
+            Named::Source(unit) if cursor.names.kind(*unit) == Some(SourceKind::Switch) => {
+                parts.push(Expr::Event(Event::Button(*unit, None, gesture)));
+            }
+            Named::Buttons(unit, buttons) => parts.push(gestures(*unit, buttons, gesture)),
+            _ => {
+                let message = "only a wall unit or a button of one is pressed";
+                let hint = "name a wall unit, or a button as `unit/button`";
+                return Err(cursor.fail(cursor.since(start), message, hint));
+            }
+        }
+    }
+    any_of(cursor, start, &subject, parts).map(Some)
+}
+
+/// Events at one or any of the members of a subject.
+fn any_of(
+    cursor: &Cursor<'_>,
+    start: usize,
+    subject: &Subject,
+    parts: Vec<Expr>,
+) -> Result<Expr, ClauseError> {
     match subject {
         Subject::One(_) | Subject::Any(_) => Ok(Expr::any(parts)),
         Subject::All(_) | Subject::None(_) => {
+            let message = "events happen at `any of` several";
             let hint = "write `any of`, and `no …` in front for silence";
-            Err(cursor.fail(
-                cursor.since(start),
-                "events happen at `any of` the sensors",
-                hint,
-            ))
+            Err(cursor.fail(cursor.since(start), message, hint))
         }
     }
+}
+
+/// The gesture at any of some buttons of one unit.
+fn gestures(unit: u16, buttons: &[u8], gesture: Gesture) -> Expr {
+    let made = |button: &u8| Expr::Event(Event::Button(unit, Some(*button), gesture));
+    Expr::any(buttons.iter().map(made).collect())
 }
 
 /// Reads what is said of one subject.
@@ -213,8 +256,7 @@ fn of_buttons(cursor: &mut Cursor<'_>, unit: u16, buttons: &[u8]) -> Result<Expr
         return Ok(Expr::any(parts));
     }
     if let Some(gesture) = gesture(cursor) {
-        let made = |button: &u8| Expr::Event(Event::Button(unit, Some(*button), gesture));
-        return Ok(Expr::any(buttons.iter().map(made).collect()));
+        return Ok(gestures(unit, buttons, gesture));
     }
     if is_down(cursor) {
         let down = |button: &u8| Expr::Atom(Atom::ButtonDown(unit, *button));

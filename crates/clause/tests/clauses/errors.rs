@@ -559,11 +559,27 @@ const CONFUSED: &[(&str, &str)] = &[
     ),
     (
         "motion at all of sensors",
-        "motion at [all of sensors] | events happen at `any of`",
+        "motion at [all of sensors] | events happen at `any of` several",
     ),
     (
         "motion at none of sensors",
-        "motion at [none of sensors] | events happen at `any of`",
+        "motion at [none of sensors] | events happen at `any of` several",
+    ),
+    (
+        "press of card",
+        "press of [card] | only a wall unit or a button of one is pressed",
+    ),
+    (
+        "press of desk-lights",
+        "press of [desk-lights] | only a wall unit or a button",
+    ),
+    (
+        "press of all of wall-button/up, wall-unit/film",
+        "press of [all of wall-button/up, wall-unit/film] | events happen at",
+    ),
+    (
+        "press wall-button",
+        "[press] wall-button | the room has no `press`",
     ),
     (
         "motion at card",

@@ -143,6 +143,15 @@ fn every_way_to_say_something_of_a_source_is_read() {
 fn every_way_to_say_something_of_a_button_is_read() {
     for (said, meant) in [
         ("wall-button press", "wall-button press"),
+        ("press of wall-button", "wall-button press"),
+        (
+            "no tap at wall-unit/film for 5 s",
+            "no wall-unit/film tap for 5 s",
+        ),
+        (
+            "hold of any of wall-button/up, wall-unit/film",
+            "wall-button/up hold or wall-unit/film hold",
+        ),
         ("wall-button/up tap", "wall-button/up tap"),
         ("wall-button up tap", "wall-button/up tap"),
         ("wall-button/down is tapped", "wall-button/down tap"),
