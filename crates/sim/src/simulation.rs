@@ -12,8 +12,10 @@ use std::mem;
 use std::sync::Arc;
 
 use device::Span;
-use room::Stimulus;
-use room::{Change, ControllerId, Device, Input, Origin, OutputId, Plan, Room, Slot, SourceId};
+use room::{
+    Change, Clock, ControllerId, Device, Input, Origin, OutputId, Plan, Room, Slot, SourceId,
+    Stimulus,
+};
 
 use crate::bus::{Bus, Impairment, Quality};
 use crate::views::Views;
@@ -197,6 +199,12 @@ impl<R: Recorder> Simulation<R> {
     #[must_use]
     pub fn plan(&self) -> &Plan {
         self.room.plan()
+    }
+
+    /// The clock as the room sees it, for a look at the room by its own means.
+    #[must_use]
+    pub fn clock(&self) -> &impl Clock {
+        &self.world
     }
 
     /// The span that remains on a timer; `None` when it does not run.

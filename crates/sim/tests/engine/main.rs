@@ -4,5 +4,7 @@
     reason = "what a test puts together is known to be whole"
 )]
 
+mod properties;
+mod random;
 mod support;
 mod workload;
