@@ -1,6 +1,6 @@
 //! From any step back to the stimulus that began it, and onwards to what it brought about.
 
-use device::{Note, controller};
+use device::{Note, Payload, controller};
 use room::{SlotOwner, Stimulus, Who};
 use sim::{Instant, Step, StepId, What};
 
@@ -187,7 +187,11 @@ fn plain_link(run: &Run<'_>, id: StepId, step: &Step) -> Link {
         }
         What::Arrived(_, source, payload) => {
             let said = words::payload(names, source, payload);
-            format!("{said} frame from {}", names.source(source))
+            let said = match payload {
+                Payload::Down(_) | Payload::Up(_) => said,
+                _ => format!("{said} frame"),
+            };
+            format!("{said} from {}", names.source(source))
         }
         What::Elapsed(slot) => {
             let timer = names.timer(slot);

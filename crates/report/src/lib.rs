@@ -15,6 +15,7 @@ pub mod record;
 pub mod run;
 pub mod table;
 pub mod timeline;
+pub mod trace;
 pub mod verdict;
 pub mod why;
 pub mod words;

@@ -133,6 +133,35 @@ pub(crate) fn nine_days() -> Sample {
     sample(plan, &mut run, give, 9 * 24 * HOUR, &[])
 }
 
+/// A run with these events: the minute and what happens, by number.
+pub(crate) fn random(events: &[(u64, u8)]) -> Sample {
+    let plan = Arc::new(plan());
+    let mut run: Simulation<Full> =
+        Simulation::new(Arc::clone(&plan), 0, |_, _| Quality::default());
+    let controller = Device::Controller(ControllerId(0));
+    let mut give = Vec::new();
+    for (minute, what) in events {
+        let input = match what {
+            0 | 1 => Input::Stimulus(MOTION, Stimulus::Motion),
+            2 => Input::Stimulus(MOTION, Stimulus::Sound),
+            3 => Input::Stimulus(BUTTONS, Stimulus::Press(0)),
+            4 => Input::Stimulus(BUTTONS, Stimulus::Release(0)),
+            5 => Input::Stimulus(BUTTONS, Stimulus::Press(1)),
+            6 => Input::Stimulus(BUTTONS, Stimulus::Release(1)),
+            7 => Input::Stimulus(CARD, Stimulus::CardIn { valid: true }),
+            8 => Input::Stimulus(CARD, Stimulus::CardOut),
+            9 => Input::Power(controller, false),
+            10 => Input::Power(controller, true),
+            11 => Input::Stuck(LAMP, Some(true)),
+            12 => Input::Stuck(LAMP, None),
+            lux => Input::Daylight(Illuminance::from_lux(u32::from(*lux) * 100)),
+        };
+        give.push((minute * MINUTE, input));
+    }
+    let end = events.iter().map(|event| event.0).max().unwrap_or(0) + 30;
+    sample(plan, &mut run, give, end * MINUTE, &[])
+}
+
 fn sample(
     plan: Arc<Plan>,
     run: &mut Simulation<Full>,

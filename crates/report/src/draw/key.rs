@@ -53,7 +53,7 @@ pub(super) fn key() -> Markup {
         (marks::verdict(Verdict::Open, x, y), "open at the end"),
     ];
     html! {
-        details.key {
+        details.key open {
             summary { "What the signs mean" }
             ul {
                 @for (sign, words) in signs {

@@ -107,7 +107,10 @@ fn reasons(heading: &str, class: &str, lines: &[String]) -> Markup {
         @if !lines.is_empty() {
             div {
                 h3 { (heading) }
-                ul class=[(!class.is_empty()).then_some(class)] { @for line in lines { li { (line) } } }
+                ul class=[(!class.is_empty()).then_some(class)] { @for line in lines {
+                        @let remark = line.trim_start().starts_with('\u{b7}');
+                        li.remark[remark] { (line) }
+                    } }
             }
         }
     }

@@ -66,7 +66,7 @@ h2{font-size:22px;line-height:1.3;margin:28px 0 8px;font-weight:600}h3{font-size
 .verdict.bad{border:1.5px solid var(--rust);background:var(--rust);color:var(--on-rust)}\
 .failure{border-top:3px solid var(--rust);margin-top:28px}.failure.wanted{border-top-style:dashed}.failure h2{color:var(--rust);margin:8px 0 2px}\
 .columns{display:flex;flex-wrap:wrap;gap:0 40px;margin-bottom:10px}.columns>div{flex:1 1 320px}\
-ul{padding-left:20px;margin:0 0 8px}ul.chain{list-style:none;padding-left:22px}ul.chain li{text-indent:-22px}\
+ul{padding-left:20px;margin:0 0 8px}ul.chain{list-style:none;padding-left:22px}ul.chain li{text-indent:-22px}ul.chain .remark{padding-left:36px;text-indent:-12px;color:var(--soft)}\
 .scroll{overflow-x:auto;background:var(--sheet);border:1px solid var(--rule);border-radius:4px;margin:10px 0 16px}\
 .scroll:focus-visible,a:focus-visible,summary:focus-visible{outline:2px solid var(--shore);outline-offset:2px}\
 .lanes{border-collapse:collapse;width:1028px;table-layout:fixed}.lanes td,.lanes th{padding:0;vertical-align:top}\
@@ -77,7 +77,7 @@ tbody .names{border-top:1px solid var(--rule)}\
 .lane{font-weight:700;font-size:13.5px}.track{display:flex;align-items:center;gap:4px;padding-left:22px;color:var(--soft)}\
 .sign.bad{color:var(--rust);font-weight:700}\
 .plot{position:relative;width:860px}.plot svg,thead svg{display:block}\
-.hit{position:absolute;display:block;border-radius:2px}.hit:hover{outline:1.5px solid var(--ink)}.hit:focus-visible{outline:2.5px solid var(--ink);outline-offset:1px;z-index:2}\
+.hit{position:absolute;display:block;border-radius:2px}.hit:hover{outline:1.5px solid var(--ink)}.hit:focus-visible{outline:2.5px solid var(--ink);outline-offset:1px}\
 .tip,.hidden,.shared{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%);white-space:nowrap}\
 .hit:hover .tip,.hit:focus-visible .tip{position:fixed;z-index:9;left:0;right:0;bottom:0;width:auto;height:auto;max-height:42vh;overflow:auto;clip-path:none;white-space:normal;\
 background:var(--sheet);color:var(--ink);border-top:4px double var(--rule);padding:10px max(16px,calc(50vw - 515px)) 14px;font-size:15px;line-height:1.45;overflow-wrap:anywhere}\
@@ -94,6 +94,6 @@ background:var(--sheet);color:var(--ink);border-top:4px double var(--rule);paddi
 .facts,.facts tbody,.facts tr,.facts td{display:block}.facts thead{display:none}.facts td,.facts tbody th{border:0;padding:1px 10px}.facts tr{display:block;border-top:1px solid var(--rule);padding:6px 0}.facts .when{font-weight:600}}\
 @page{size:A4 landscape;margin:12mm}\
 @media print{html{background:none}body{padding:0;max-width:none}.skip-link,.how,.hit{display:none}\
-.scroll{overflow:visible;border:0;background:none;margin:4px 0 10px}.lanes tr,.failure .columns,.facts tr,h2{break-inside:avoid}\
+.scroll{overflow:visible;border:0;background:none;margin:4px 0 10px}.strip,.lanes tr,.failure .columns,.facts tr,.key li,h2{break-inside:avoid}\
 h2,caption{break-after:avoid}.names{position:static}thead{display:table-header-group}\
 .verdict.bad{background:none;color:var(--rust)}*{-webkit-print-color-adjust:exact;print-color-adjust:exact}}";
