@@ -11,6 +11,7 @@ pub mod script;
 pub mod sequence_file;
 pub mod site;
 pub mod source;
+pub mod suite;
 pub mod words;
 
 pub use diagnostic::{Diagnostic, Severity};

@@ -389,3 +389,6 @@ fn drive(plan: &Plan, output: room::OutputId) -> Drive {
     let controller = &plan.controllers[usize::from(at.controller.0)];
     controller.settings.outputs[usize::from(at.local)].drive
 }
+
+#[cfg(test)]
+mod tests;

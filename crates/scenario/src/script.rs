@@ -20,7 +20,6 @@ pub mod phrase;
 mod points;
 pub(crate) mod reader;
 mod settings;
-mod stage;
 mod table;
 pub mod time;
 mod windows;
@@ -36,7 +35,6 @@ pub use civil::Civil;
 pub use lower::{Loaded, is_scenario, load};
 use people::{NoticeTable, Person};
 use phrase::Check;
-pub use stage::{ChangeError, ChangeSettings, SettingChange, Stage};
 pub use table::SCENARIO;
 pub use windows::Window;
 

@@ -13,7 +13,6 @@ mod read;
 mod resolve;
 mod setting;
 mod sources;
-mod stage;
 mod tables;
 
 use std::collections::BTreeMap;
@@ -25,6 +24,7 @@ use sim::Quality;
 
 pub use links::Tie;
 pub use read::{Part, read_room, read_site};
+pub use setting::ChangeError;
 pub use tables::{ROOM, SITE};
 
 pub(crate) use model::{Model, Thing};
@@ -93,6 +93,21 @@ impl RoomFile {
     pub fn output_keys(&self, output: OutputId) -> (&Section, Place) {
         let thing = &self.model.outputs[usize::from(output.0)];
         (&thing.section, thing.place)
+    }
+
+    /// What each output switches at full, with what hangs on it downstream, in milliwatts;
+    /// `None` where the file gives no load.
+    #[must_use]
+    pub fn loads(&self) -> Vec<Option<u64>> {
+        let load = |thing: &Thing| {
+            let own = thing.section.power("load")?.0;
+            let downstream = thing
+                .section
+                .given("downstream")
+                .and_then(|_| thing.section.power("downstream"));
+            Some(own + downstream.map_or(0, |power| power.0))
+        };
+        self.model.outputs.iter().map(load).collect()
     }
 
     /// The names that clauses of the room may use.

@@ -8,8 +8,16 @@ use super::{RoomFile, plan};
 use crate::Diagnostic;
 use crate::diagnostic::{any_error, nearest, one_of};
 use crate::keys::{Entry, Key, Located, Section, Table, Value, parse_text};
-use crate::script::ChangeError;
 use crate::words::WordError;
+
+/// Why a setting cannot be changed.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct ChangeError {
+    /// Whether the key is wrong, and not the value.
+    pub key: bool,
+    /// What is wrong, within the text of the key or of the value.
+    pub error: WordError,
+}
 
 impl RoomFile {
     /// The room after `key` of `point` was set to `value` on site, as if the file said so. A

@@ -166,7 +166,7 @@ impl Judge<'_> {
         let before = window.from.as_ms().saturating_sub(1);
         let gist = |at| {
             let view = history.output(id, at);
-            (view.state, view.light.to, view.closed)
+            (view.state, view.light.to)
         };
         let mut last = gist(Instant::from_ms(before));
         let mut changes = Vec::new();

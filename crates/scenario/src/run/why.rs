@@ -163,7 +163,7 @@ impl Outcome {
 
     /// The last step up to `at` at which the output came to stand otherwise than before.
     fn last_change(&self, output: OutputId, at: Instant) -> Option<StepId> {
-        let gist = |view: &OutputView| (view.state, view.light.to, view.closed, view.emergency);
+        let gist = |view: &OutputView| (view.state, view.light.to, view.emergency);
         let mut before: Option<OutputView> = None;
         let mut last = None;
         for (step, id) in self.trace.steps.iter().zip(0..) {

@@ -13,7 +13,7 @@ use crate::words::{self, WordError};
 
 /// The people of the room and of the scenario, by name.
 pub(super) fn people(scenario: &Scenario<'_>) -> Vec<Person> {
-    let mut seats = scenario.stage.people.clone();
+    let mut seats = scenario.room.people.clone();
     for person in scenario.read.section.named("people") {
         let place = person.section.text("place").map(|place| place.value);
         seats.insert(person.name.value.clone(), place);
@@ -30,20 +30,13 @@ pub(super) fn people(scenario: &Scenario<'_>) -> Vec<Person> {
 
 /// What the sensors notice in this run.
 pub(super) fn notices(scenario: &Scenario<'_>, diagnostics: &mut Vec<Diagnostic>) -> NoticeTable {
-    let mut table = scenario.stage.notices.clone();
+    let mut table = scenario.room.notices.clone();
     for place in scenario.read.section.maps("notices") {
         for (sensor, item) in &place.values {
-            let known = (scenario.stage.plan.sources.iter()).any(|it| {
-                it.name == sensor.value
-                    || it.name == format!("{}{}", scenario.stage.prefix, sensor.value)
-            });
+            let sources = &scenario.room.plan.sources;
+            let known = sources.iter().any(|it| it.name == sensor.value);
             if !known {
-                let names = scenario
-                    .stage
-                    .plan
-                    .sources
-                    .iter()
-                    .map(|it| it.name.as_str());
+                let names = sources.iter().map(|it| it.name.as_str());
                 let hint = match nearest(&sensor.value, names) {
                     Some(near) => format!("did you mean `{near}`?"),
                     None => "name an occupancy sensor of the room".to_owned(),

@@ -14,8 +14,8 @@ use super::expand::When;
 use super::people::Doing;
 use super::phrase::{Daylight, Deed, FrameFault, SignalWord};
 use super::points::{Point, Points, button};
-use super::stage::{SettingChange, Stage};
 use super::{Act, ActWhat, By};
+use crate::room_file::RoomFile;
 use crate::words::WordError;
 
 /// A course of daylight: instants with their illuminance, in order.
@@ -34,8 +34,12 @@ pub(crate) struct Changed {
     pub(crate) at: Instant,
     /// Whether it runs after the timers of its instant.
     pub(crate) after: bool,
-    /// What.
-    pub(crate) change: SettingChange,
+    /// The point as the row names it.
+    pub(crate) point: String,
+    /// The key, as in room.toml.
+    pub(crate) key: String,
+    /// The value, as written.
+    pub(crate) value: String,
     /// By which row.
     pub(crate) row: usize,
 }
@@ -76,7 +80,26 @@ pub(crate) struct Said<'s> {
     pub(crate) row: usize,
 }
 
-impl Deeds<'_> {
+impl<'a> Deeds<'a> {
+    /// Nothing happens yet.
+    pub(crate) fn new(
+        points: &'a Points<'a>,
+        civil: &'a Civil,
+        end: Instant,
+        curves: BTreeMap<String, Curve>,
+    ) -> Self {
+        Self {
+            points,
+            civil,
+            end,
+            curves,
+            acts: Vec::new(),
+            doings: BTreeMap::new(),
+            changed: Vec::new(),
+            clocks: BTreeMap::new(),
+        }
+    }
+
     /// Adds what a row says happens; the error is about the words of the deed.
     pub(crate) fn add(&mut self, said: Said<'_>) -> Result<(), WordError> {
         if let Deed::Daylight(daylight) = said.deed {
@@ -110,11 +133,9 @@ impl Deeds<'_> {
             (Deed::Setting { key, value }, _) => self.changed.push(Changed {
                 at,
                 after: said.when.after,
-                change: SettingChange {
-                    point: said.name.to_owned(),
-                    key: key.clone(),
-                    value: value.clone(),
-                },
+                point: said.name.to_owned(),
+                key: key.clone(),
+                value: value.clone(),
                 row: said.row,
             }),
             (Deed::Power(on), point) => self.power(at, *on, point, said),
@@ -142,7 +163,7 @@ impl Deeds<'_> {
         part: &str,
         said: Said<'_>,
     ) -> Result<(), WordError> {
-        let unit = &self.points.stage.plan.sources[usize::from(source.0)];
+        let unit = &self.points.room.plan.sources[usize::from(source.0)];
         let stimulus = match deed {
             Deed::Motion => Stimulus::Motion,
             Deed::Sound => Stimulus::Sound,
@@ -181,17 +202,15 @@ impl Deeds<'_> {
             .entry(source)
             .or_default()
             .push(Setting { at, shows });
-        let calendar = self.points.stage.calendars.get(&source);
-        Stimulus::ClockSet {
-            in_hours: calendar.is_some_and(|calendar| calendar.in_hours(shows)),
-        }
+        // Whether that is in hours is found out when the calendar is known for certain.
+        Stimulus::ClockSet { in_hours: false }
     }
 
     fn power(&mut self, at: Instant, on: bool, point: &Point, said: Said<'_>) {
         let devices = match point {
             Point::Source(source, _) => vec![Device::Source(*source)],
             Point::Controller(controller) => vec![Device::Controller(*controller)],
-            _ => mains(self.points.stage),
+            _ => mains(self.points.room),
         };
         for device in devices {
             self.input(at, Input::Power(device, on), said);
@@ -226,15 +245,15 @@ impl Deeds<'_> {
         listener: Option<room::ControllerId>,
         said: Said<'_>,
     ) {
-        let stage = self.points.stage;
-        let listeners = &stage.plan.sources[usize::from(source.0)].listeners;
+        let room = self.points.room;
+        let listeners = &room.plan.sources[usize::from(source.0)].listeners;
         let listeners: Vec<_> = listeners
             .iter()
             .map(|&(id, _)| id)
             .filter(|id| listener.is_none_or(|only| only == *id))
             .collect();
         for id in listeners {
-            let quality = stage.quality(source, id);
+            let quality = quality_of(room, source, id);
             for fault in [
                 LinkFault::LoseNext(0),
                 LinkFault::CopyNext(0),
@@ -365,10 +384,16 @@ impl Deeds<'_> {
     }
 }
 
+/// How well frames travel when nothing is wrong.
+fn quality_of(room: &RoomFile, source: SourceId, listener: room::ControllerId) -> sim::Quality {
+    let known = room.quality.get(&(source, listener));
+    known.copied().unwrap_or_default()
+}
+
 /// Everything that a cut of the room's power reaches.
-fn mains(stage: &Stage) -> Vec<Device> {
-    let sources = (0..).zip(&stage.plan.sources);
-    let controllers = (0..).zip(&stage.plan.controllers);
+fn mains(room: &RoomFile) -> Vec<Device> {
+    let sources = (0..).zip(&room.plan.sources);
+    let controllers = (0..).zip(&room.plan.controllers);
     sources
         .filter(|(_, source)| source.mains)
         .map(|(id, _)| Device::Source(SourceId(id)))

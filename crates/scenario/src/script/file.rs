@@ -42,11 +42,12 @@ pub(crate) struct Row {
     pub(crate) gives: BTreeMap<String, Located<String>>,
 }
 
-/// Whether the text of a file is a scenario: a table with `rows` at its top, and without the
-/// `parameters` of a script that others include.
-pub(crate) fn has_rows(text: &str) -> bool {
+/// Whether the text of a file is a scenario that is run by itself: it has rows, and is not a
+/// script that only others include.
+pub(crate) fn is_scenario(text: &str) -> bool {
     let (table, _) = DeTable::parse_recoverable(text);
-    table.get_ref().contains_key("rows") && !table.get_ref().contains_key("parameters")
+    let table = table.get_ref();
+    table.contains_key("rows") && (table.contains_key("start") || !table.contains_key("parameters"))
 }
 
 /// Reads a file; what is wrong with its form is added to `diagnostics`.

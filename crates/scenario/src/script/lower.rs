@@ -14,11 +14,11 @@ use super::expand::{Expander, INCLUDE, Scope, civil_hint};
 use super::file::{self, ScenarioFile};
 use super::fill::fill;
 use super::reader::Reader;
-use super::stage::Stage;
 use super::time::{self, Day, Moment};
 use super::{Script, meet};
 use crate::diagnostic::any_error;
 use crate::keys::{Item, Located, inside};
+use crate::room_file::RoomFile;
 use crate::words::WordError;
 use crate::{Diagnostic, FileId, Place, Sources};
 
@@ -31,10 +31,10 @@ pub struct Loaded {
     pub diagnostics: Vec<Diagnostic>,
 }
 
-/// Reads the scenario in `file`, which has been added to `sources`, for the room of `stage`.
+/// Reads the scenario in `file`, which has been added to `sources`, for this room.
 /// Files that it includes are read from the folder of the file.
 #[must_use]
-pub fn load(sources: &mut Sources, file: FileId, stage: &Stage) -> Loaded {
+pub fn load(sources: &mut Sources, file: FileId, room: &RoomFile) -> Loaded {
     let mut loaded = Loaded::default();
     let Some(read) = file::read(sources, file, &mut loaded.diagnostics) else {
         return loaded;
@@ -60,7 +60,7 @@ pub fn load(sources: &mut Sources, file: FileId, stage: &Stage) -> Loaded {
         file,
         read: &read,
         library: &library,
-        stage,
+        room,
     };
     for values in combinations(&read) {
         match scenario.run(&values, &mut loaded.diagnostics) {
@@ -79,7 +79,7 @@ pub fn load(sources: &mut Sources, file: FileId, stage: &Stage) -> Loaded {
 /// other scenarios include.
 #[must_use]
 pub fn is_scenario(text: &str) -> bool {
-    file::has_rows(text)
+    file::is_scenario(text)
 }
 
 /// A scenario file with what belongs to it.
@@ -88,7 +88,7 @@ pub(super) struct Scenario<'a> {
     pub(super) file: FileId,
     pub(super) read: &'a ScenarioFile,
     pub(super) library: &'a BTreeMap<String, Arc<ScenarioFile>>,
-    pub(super) stage: &'a Stage,
+    pub(super) room: &'a RoomFile,
 }
 
 impl Scenario<'_> {
@@ -101,7 +101,7 @@ impl Scenario<'_> {
         let title = self.title(values, diagnostics);
         let start = self.start(diagnostics);
         let (title, start) = (title?, start?);
-        let civil = match Civil::new(&self.stage.zone, start.value) {
+        let civil = match Civil::new(&self.room.zone, start.value) {
             Ok(civil) => civil,
             Err(error) => {
                 let hint = civil_hint(&error);
@@ -122,7 +122,15 @@ impl Scenario<'_> {
         if let Some(given) = given {
             self.beyond(&second, given, diagnostics);
         }
-        meet::script(self, second.placed, civil, end, title, values, diagnostics)
+        meet::script(
+            self,
+            &second.placed,
+            &civil,
+            end,
+            title,
+            values,
+            diagnostics,
+        )
     }
 
     fn expand<'s>(

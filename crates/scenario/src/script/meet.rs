@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use clause::Verdict;
-use room::{Input, Stimulus};
+use room::{Input, SourceId, Stimulus};
 use sim::Instant;
 
 use super::civil::Civil;
@@ -16,80 +16,96 @@ use super::lower::Scenario;
 use super::phrase::{Check, Event, FrameWord, Phrase};
 use super::points::{Point, Points, button};
 use super::reader::Reader;
-use super::settings::{settings, start_plan};
 use super::{
-    Act, ActWhat, By, Expect, FrameKind, Frames, RowCheck, RowRef, Script, Target, conflict,
+    Act, ActWhat, By, Expect, FrameKind, Frames, RowCheck, RowRef, Script, Target, calendar,
+    conflict, settings,
 };
 use crate::Diagnostic;
 use crate::diagnostic::{any_error, nearest};
 use crate::keys::Located;
+use crate::room_file::RoomFile;
 use crate::words::WordError;
 
 /// Makes the script of one run; `None` when something is wrong.
 pub(super) fn script(
     scenario: &Scenario<'_>,
-    placed: Vec<Placed>,
-    civil: Civil,
+    placed: &[Placed],
+    civil: &Civil,
     end: Instant,
     title: String,
     values: &BTreeMap<String, String>,
     diagnostics: &mut Vec<Diagnostic>,
 ) -> Option<Script> {
-    let stage = scenario.stage;
-    let before = diagnostics.len();
     let people = company::people(scenario);
     let names: Vec<String> = people.iter().map(|person| person.name.clone()).collect();
+    let mut found = Vec::new();
     let points = Points {
-        stage,
+        room: scenario.room,
         people: &names,
     };
-    let mut meeting = Meeting {
+    let curves = curves(scenario, civil, &mut found);
+    let deeds = Deeds::new(&points, civil, end, curves);
+    let met = Meeting::new(scenario, deeds).take(placed);
+    found.extend(met.diagnostics);
+    conflict::contradictions(&met.checks, &met.rows, &mut found);
+    let people = company::busy(people, met.deeds.doings, &met.rows, &mut found);
+    let mut acts = met.deeds.acts;
+    let room = settings::change(
         scenario,
-        rows: Vec::new(),
-        row_texts: Vec::new(),
-        repeats: Vec::new(),
-        checks: Vec::new(),
-        deeds: Deeds {
-            points: &points,
-            civil: &civil,
-            end,
-            curves: curves(scenario, &civil, diagnostics),
-            acts: Vec::new(),
-            doings: BTreeMap::new(),
-            changed: Vec::new(),
-            clocks: BTreeMap::new(),
-        },
-        diagnostics: Vec::new(),
-    };
-    for row in &placed {
-        meeting.row(row);
-    }
-    let Meeting {
-        rows,
-        row_texts,
-        repeats,
-        checks,
-        deeds,
-        diagnostics: mut found,
-        ..
-    } = meeting;
-    let Deeds {
-        mut acts,
-        doings,
-        changed,
-        clocks,
-        ..
-    } = deeds;
-    conflict::contradictions(&checks, &rows, &mut found);
-    let people = company::busy(people, doings, &rows, &mut found);
-    let mut plan = start_plan(stage.plan.clone(), scenario, &civil);
-    settings(
-        scenario, changed, &row_texts, &mut plan, &mut acts, &mut found,
+        met.deeds.changed,
+        &met.row_texts,
+        &mut acts,
+        &mut found,
     );
-    for (source, calendar) in &stage.calendars {
+    calendars(&room, civil, met.deeds.clocks, end, &mut acts);
+    let acts = conflict::settle(acts, &met.rows, &met.repeats, &mut found);
+    let notices = company::notices(scenario, &mut found);
+    let expects = expects(scenario, &mut found);
+    let usable = !any_error(&found);
+    diagnostics.append(&mut found);
+    usable.then(|| Script {
+        file: scenario.sources.file(scenario.file).name().to_owned(),
+        title,
+        about: scenario.read.section.text("about").map(|text| text.value),
+        values: values.clone().into_iter().collect(),
+        loads: room.loads(),
+        plan: Arc::new(settings::start_plan(&room, civil)),
+        quality: room.quality.clone(),
+        civil: civil.clone(),
+        end,
+        rows: met.rows,
+        acts,
+        checks: met.checks,
+        expects,
+        people,
+        notices,
+    })
+}
+
+/// The entries of the calendars, and what a clock counts as when somebody sets it.
+fn calendars(
+    room: &RoomFile,
+    civil: &Civil,
+    clocks: BTreeMap<SourceId, Vec<calendar::Setting>>,
+    end: Instant,
+    acts: &mut Vec<Act>,
+) {
+    for act in acts.iter_mut() {
+        if let ActWhat::Input(Input::Stimulus(source, Stimulus::ClockSet { in_hours })) =
+            &mut act.what
+        {
+            let mut settings = clocks.get(source).into_iter().flatten();
+            let shows = settings.find(|setting| setting.at == act.at);
+            let calendar = room.calendars.get(source);
+            *in_hours = shows
+                .zip(calendar)
+                .is_some_and(|(setting, calendar)| calendar.in_hours(setting.shows));
+        }
+    }
+    for (source, calendar) in &room.calendars {
         let mut set = clocks.get(source).cloned().unwrap_or_default();
         set.sort_by_key(|setting| setting.at);
-        for (at, entry) in calendar.entries(&civil, &set, end) {
+        for (at, entry) in calendar.entries(civil, &set, end) {
             acts.push(Act {
                 at,
                 after: false,
@@ -98,30 +114,6 @@ pub(super) fn script(
             });
         }
     }
-    let acts = conflict::settle(acts, &rows, &repeats, &mut found);
-    let notices = company::notices(scenario, &mut found);
-    let expects = expects(scenario, &mut found);
-    diagnostics.append(&mut found);
-    if any_error(&diagnostics[before..]) {
-        return None;
-    }
-    Some(Script {
-        file: scenario.sources.file(scenario.file).name().to_owned(),
-        title,
-        about: scenario.read.section.text("about").map(|text| text.value),
-        values: values.clone().into_iter().collect(),
-        civil,
-        end,
-        plan: Arc::new(plan),
-        rows,
-        acts,
-        checks,
-        expects,
-        people,
-        notices,
-        quality: stage.quality.clone(),
-        loads: stage.loads.clone(),
-    })
 }
 
 /// Rows meeting the room one by one.
@@ -137,7 +129,26 @@ struct Meeting<'a> {
     diagnostics: Vec<Diagnostic>,
 }
 
-impl Meeting<'_> {
+impl<'a> Meeting<'a> {
+    fn new(scenario: &'a Scenario<'a>, deeds: Deeds<'a>) -> Self {
+        Self {
+            scenario,
+            rows: Vec::new(),
+            row_texts: Vec::new(),
+            repeats: Vec::new(),
+            checks: Vec::new(),
+            deeds,
+            diagnostics: Vec::new(),
+        }
+    }
+
+    fn take(mut self, placed: &[Placed]) -> Self {
+        for row in placed {
+            self.row(row);
+        }
+        self
+    }
+
     fn row(&mut self, placed: &Placed) {
         for name in &placed.points {
             let points = match self.deeds.points.find(&name.value) {
@@ -222,7 +233,7 @@ impl Meeting<'_> {
         let (Check::Happens(event, ..) | Check::Never(event, _)) = check else {
             return Ok(None);
         };
-        let plan = &self.scenario.stage.plan;
+        let plan = &self.scenario.room.plan;
         let (source, listener, word) = match (event, target) {
             (Event::Sends(word), Target::Source(source)) => (source, None, word),
             (Event::Hears(name, word), Target::Output(output)) => {
@@ -323,7 +334,7 @@ fn expect(scenario: &Scenario<'_>, text: &Located<String>) -> Result<Expect, Wor
     };
     let here = reader.rest_range();
     let id = reader.rest();
-    let clauses = &scenario.stage.plan.clauses;
+    let clauses = &scenario.room.plan.clauses;
     let Some(clause) = clauses.iter().position(|clause| clause.id == id) else {
         let ids: Vec<&str> = clauses.iter().map(|clause| clause.id.as_str()).collect();
         let hint = match (nearest(id, ids.iter().copied()), ids.as_slice()) {

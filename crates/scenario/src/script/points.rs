@@ -6,8 +6,8 @@ use device::signal;
 use room::{ControllerId, OutputId, PlanSource, SourceId, SourceSettings};
 
 use super::phrase::PointKind;
-use super::stage::Stage;
 use crate::diagnostic::{nearest, one_of};
+use crate::room_file::RoomFile;
 use crate::words::WordError;
 
 /// What a row names.
@@ -33,7 +33,7 @@ pub(crate) enum Point {
 #[derive(Debug)]
 pub(crate) struct Points<'a> {
     /// The room.
-    pub(crate) stage: &'a Stage,
+    pub(crate) room: &'a RoomFile,
     /// The people of the run.
     pub(crate) people: &'a [String],
 }
@@ -46,28 +46,23 @@ impl Points<'_> {
             return Ok(vec![Point::Room]);
         }
         if trimmed == "all outputs" {
-            let outputs = (0..).zip(&self.stage.plan.outputs);
+            let outputs = (0..).zip(&self.room.plan.outputs);
             return Ok(outputs.map(|(id, _)| Point::Output(OutputId(id))).collect());
         }
         if let Some((from, to)) = trimmed.split_once(" to ") {
             return self.link(text, from, to);
         }
-        for name in [
-            format!("{}{trimmed}", self.stage.prefix),
-            trimmed.to_owned(),
-        ] {
-            if let Some(point) = self.named(&name) {
-                return Ok(vec![point]);
-            }
-            if let Some(outputs) = self.stage.groups.get(&name) {
-                return Ok(outputs.iter().copied().map(Point::Output).collect());
-            }
+        if let Some(point) = self.named(trimmed) {
+            return Ok(vec![point]);
+        }
+        if let Some(outputs) = self.room.groups.get(trimmed) {
+            return Ok(outputs.iter().copied().map(Point::Output).collect());
         }
         if let Some(person) = self.people.iter().position(|name| name == trimmed) {
             return Ok(vec![Point::Person(person)]);
         }
         if let Some((unit, button)) = trimmed.rsplit_once('/')
-            && let Some(Point::Source(source, _)) = self.short(unit)
+            && let Some(Point::Source(source, _)) = self.named(unit)
             && self.kind(&Point::Source(source, String::new())) == PointKind::Switch
         {
             return Ok(vec![Point::Source(source, button.to_owned())]);
@@ -78,7 +73,7 @@ impl Points<'_> {
     /// The kind of a point, which decides what can be said of it.
     pub(crate) fn kind(&self, point: &Point) -> PointKind {
         match point {
-            Point::Source(id, _) => source_kind(&self.stage.plan.sources[usize::from(id.0)]),
+            Point::Source(id, _) => source_kind(&self.room.plan.sources[usize::from(id.0)]),
             Point::Output(_) => PointKind::Output,
             Point::Controller(_) => PointKind::Controller,
             Point::Task(_) => PointKind::Task,
@@ -90,10 +85,10 @@ impl Points<'_> {
 
     /// The source of this name.
     pub(crate) fn source(&self, text: &str) -> Result<SourceId, WordError> {
-        match self.short(text) {
+        match self.named(text) {
             Some(Point::Source(id, _)) => Ok(id),
             _ => {
-                let sources = self.stage.plan.sources.iter();
+                let sources = self.room.plan.sources.iter();
                 let hint = match nearest(text, sources.map(|source| source.name.as_str())) {
                     Some(near) => format!("did you mean `{near}`?"),
                     None => "name a source of the room".to_owned(),
@@ -118,9 +113,9 @@ impl Points<'_> {
             .source(from)
             .or_else(|error| self.source(unit).map_err(|_| error))
             .map_err(from_error)?;
-        let (listener, output) = match self.short(to) {
+        let (listener, output) = match self.named(to) {
             Some(Point::Output(output)) => {
-                let plan = &self.stage.plan.outputs[usize::from(output.0)];
+                let plan = &self.room.plan.outputs[usize::from(output.0)];
                 (plan.controller, Some(output))
             }
             Some(Point::Controller(id)) => (id, None),
@@ -133,7 +128,7 @@ impl Points<'_> {
                 ));
             }
         };
-        let hears = &self.stage.plan.controllers[usize::from(listener.0)].heard;
+        let hears = &self.room.plan.controllers[usize::from(listener.0)].heard;
         if !hears.contains(&source) {
             return Err(WordError::whole(
                 text,
@@ -144,13 +139,8 @@ impl Points<'_> {
         Ok(vec![Point::Link(source, listener, output)])
     }
 
-    fn short(&self, name: &str) -> Option<Point> {
-        self.named(&format!("{}{name}", self.stage.prefix))
-            .or_else(|| self.named(name))
-    }
-
     fn named(&self, name: &str) -> Option<Point> {
-        let plan = &self.stage.plan;
+        let plan = &self.room.plan;
         let id = |at: usize| u16::try_from(at).expect("a plan numbers its parts in 16 bits");
         if let Ok(at) = plan
             .sources
@@ -175,18 +165,14 @@ impl Points<'_> {
     }
 
     fn unknown(&self, text: &str, said: &str) -> WordError {
-        let plan = &self.stage.plan;
+        let plan = &self.room.plan;
         let names: BTreeSet<&str> = (plan.sources.iter().map(|it| it.name.as_str()))
             .chain(plan.outputs.iter().map(|it| it.name.as_str()))
             .chain(plan.controllers.iter().map(|it| it.name.as_str()))
             .chain(plan.tasks.iter().map(|it| it.name.as_str()))
-            .chain(self.stage.groups.keys().map(String::as_str))
+            .chain(self.room.groups.keys().map(String::as_str))
             .chain(self.people.iter().map(String::as_str))
             .chain(["room", "all outputs", "include"])
-            .map(|name| {
-                name.strip_prefix(self.stage.prefix.as_str())
-                    .unwrap_or(name)
-            })
             .collect();
         let hint = match nearest(said, names.iter().copied()) {
             Some(near) => format!("did you mean `{near}`?"),
