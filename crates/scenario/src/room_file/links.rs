@@ -91,7 +91,7 @@ impl Reading<'_> {
         for from in section.texts("from") {
             match resolve::source(self.model, self.part, &from) {
                 Ok(found) => ends.push((from, found)),
-                Err(diagnostic) => self.diagnostics.push(diagnostic),
+                Err(diagnostic) => self.diagnostics.push(*diagnostic),
             }
         }
         let Some(kind) = self.one_kind(&ends) else {
@@ -128,7 +128,7 @@ impl Reading<'_> {
         for to in section.texts("to") {
             match resolve::outputs(self.model, self.part, &to) {
                 Ok(found) => outputs.push((to, found)),
-                Err(diagnostic) => self.diagnostics.push(diagnostic),
+                Err(diagnostic) => self.diagnostics.push(*diagnostic),
             }
         }
         outputs
@@ -433,7 +433,7 @@ fn scene_ties(model: &Model, buttons: &[Buttons], diagnostics: &mut Vec<Diagnost
     for (scene, used) in model.scenes.iter().zip(used) {
         for (output, _) in &scene.map.values {
             if let Err(diagnostic) = resolve::outputs(model, scene.part, output) {
-                diagnostics.push(diagnostic);
+                diagnostics.push(*diagnostic);
             }
         }
         if !used {

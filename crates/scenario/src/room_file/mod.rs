@@ -28,11 +28,10 @@ pub use setting::ChangeError;
 pub use tables::{ROOM, SITE};
 
 pub(crate) use model::{Model, Thing};
-pub(crate) use outputs::{drive, rating};
+pub(crate) use outputs::rating;
 pub(crate) use places::position;
 pub(crate) use plan::{asked_level, full};
 pub(crate) use resolve::Buttons;
-pub(crate) use sources::report;
 
 use crate::keys::Table;
 use crate::script::calendar::Calendar;

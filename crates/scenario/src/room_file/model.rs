@@ -135,8 +135,8 @@ impl Model {
                     format!("two things are called `{}`", first.name),
                     "give each its own name: scenarios and clauses speak of them by name",
                 )
-                .label(format!("{second_is}"))
-                .related(first.place, format!("{first_is}")),
+                .label(*second_is)
+                .related(first.place, *first_is),
             );
         }
     }

@@ -35,7 +35,7 @@ pub(crate) fn light(model: &Model, thing: &Thing, diagnostics: &mut Vec<Diagnost
                     electric.insert(output, light);
                 }
             }
-            Err(diagnostic) => report_once(diagnostics, diagnostic),
+            Err(diagnostic) => report_once(diagnostics, *diagnostic),
         }
     }
     let id = |output: usize| OutputId(u16::try_from(output).unwrap_or(u16::MAX));

@@ -50,7 +50,7 @@ pub(crate) fn outputs(
     model: &Model,
     part: usize,
     name: &Located<String>,
-) -> Result<Found, Diagnostic> {
+) -> Result<Found, Box<Diagnostic>> {
     let prefix = &model.parts[part].prefix;
     let text = name.value.as_str();
     if let Some(found) = things(&model.outputs, prefix, text) {
@@ -73,14 +73,15 @@ pub(crate) fn outputs(
         }
     }
     if things(&model.sources, prefix, text).is_some() {
-        return Err(Diagnostic::error(
+        return Err(Box::new(Diagnostic::error(
             "unknown name",
             name.place,
             format!("`{text}` is a source, and an output is meant here"),
             "name an output, a group or a relay",
-        ));
+        )));
     }
-    Err(unknown("output", &model.outputs, prefix, text, name.place))
+    let known = &model.outputs;
+    Err(Box::new(unknown("output", known, prefix, text, name.place)))
 }
 
 /// A source, with or without a button after a slash.
@@ -88,7 +89,7 @@ pub(crate) fn source(
     model: &Model,
     part: usize,
     name: &Located<String>,
-) -> Result<From, Diagnostic> {
+) -> Result<From, Box<Diagnostic>> {
     let prefix = &model.parts[part].prefix;
     let text = name.value.as_str();
     if let Some(sources) = things(&model.sources, prefix, text) {
@@ -106,14 +107,15 @@ pub(crate) fn source(
         });
     }
     if things(&model.outputs, prefix, text).is_some() {
-        return Err(Diagnostic::error(
+        return Err(Box::new(Diagnostic::error(
             "unknown name",
             name.place,
             format!("`{text}` is an output, and a source is meant here"),
             "name what reports: a sensor, a switch, a card reader, a clock or a signal",
-        ));
+        )));
     }
-    Err(unknown("source", &model.sources, prefix, text, name.place))
+    let known = &model.sources;
+    Err(Box::new(unknown("source", known, prefix, text, name.place)))
 }
 
 /// An error about a name that nothing has.

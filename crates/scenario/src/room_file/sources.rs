@@ -21,7 +21,6 @@ pub(crate) fn settings(
         Some("switch") => SourceSettings::Switch(switch::Settings {
             buttons: buttons.kinds.clone(),
             edge_gap: keys.span("edge-gap").unwrap_or(Span::ZERO),
-            ..switch::Settings::default()
         }),
         Some("card") => SourceSettings::Card(card::Settings {
             linger: keys.span("linger").unwrap_or(Span::ZERO),
@@ -175,7 +174,6 @@ fn daylight(keys: &Section, diagnostics: &mut Vec<Diagnostic>) -> daylight::Sett
             standard.report
         }),
         interval: keys.span("interval").unwrap_or(standard.interval),
-        ..standard
     }
 }
 
@@ -197,6 +195,5 @@ fn signal(keys: &Section, kind: signal::Kind) -> SourceSettings {
     SourceSettings::Signal(signal::Settings {
         kind,
         report: report(keys),
-        ..signal::Settings::default()
     })
 }
