@@ -31,6 +31,7 @@ use room::{ControllerId, Input, OutputId, Plan, SourceId};
 use sim::{Impairment, Instant, Quality};
 
 use crate::Place;
+use crate::words::WordError;
 pub use civil::Civil;
 pub use lower::{Loaded, is_scenario, load};
 use people::{NoticeTable, Person};
@@ -71,6 +72,48 @@ pub struct Script {
     pub quality: BTreeMap<(SourceId, ControllerId), Quality>,
     /// The load of each output at full, in milliwatts.
     pub loads: Vec<Option<u64>>,
+}
+
+impl Script {
+    /// The instant that `text` names, written as in the time column: `10:20`, `day 2 06:00`,
+    /// `start`, `end`; `+1 h` counts from the start.
+    ///
+    /// # Errors
+    /// When the text is no moment, or no such moment is in the run.
+    pub fn moment(&self, text: &str) -> Result<Instant, WordError> {
+        let mut reader = reader::Reader::new(text);
+        let moment = time::moment(&mut reader, time::Day::Same)?;
+        let whole = 0..text.len();
+        let refuse =
+            |message: String, hint: &str| Err(WordError::new(whole.clone(), message, hint));
+        if !reader.is_done() {
+            return refuse("more than one moment is named".to_owned(), MOMENT);
+        }
+        let instant = match moment {
+            time::Moment::Start => Ok(Instant::START),
+            time::Moment::End => Ok(self.end),
+            time::Moment::Later(span) => Ok(Instant::START.after(span)),
+            time::Moment::Clock { day, time, which } => {
+                let date = match day {
+                    time::Day::Same => Ok(self.civil.first_day()),
+                    time::Day::Number(number) => self.civil.day(number),
+                    time::Day::Date(date) => Ok(date),
+                };
+                let wanted = date.and_then(|date| {
+                    civil::time_of_day(date, time).ok_or(civil::CivilError::TooFar)
+                });
+                wanted.and_then(|wanted| self.civil.instant(wanted, which))
+            }
+        };
+        match instant {
+            Ok(instant) if instant <= self.end => Ok(instant),
+            Ok(_) => refuse(
+                format!("the run ends at {}", self.civil.say(self.end)),
+                MOMENT,
+            ),
+            Err(error) => refuse(error.to_string(), MOMENT),
+        }
+    }
 }
 
 /// A row of a scenario file, for messages.
@@ -207,3 +250,5 @@ pub struct Expect {
     /// Where that is written.
     pub place: Place,
 }
+
+const MOMENT: &str = "write it like `10:20`, `day 2 06:00`, `+1 h`, `start` or `end`";

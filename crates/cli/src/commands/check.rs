@@ -1,0 +1,78 @@
+//! `roomrig check`: what can be said of rooms without running them.
+
+use scenario::check::check;
+use scenario::diagnostic::{any_error, sort};
+use scenario::suite::Suite;
+use scenario::{Diagnostic, Severity};
+
+use crate::args;
+use crate::failure::Failure;
+use crate::{Ended, Outcome, output};
+
+/// Runs `roomrig check`.
+pub(crate) fn run(args: &args::Check) -> Outcome {
+    let suite = Suite::open(&args.paths).map_err(|error| {
+        let hint = error.hint();
+        Failure::new(error, hint)
+    })?;
+    let unreadable = any_error(&suite.diagnostics);
+    let mut findings = suite.diagnostics.clone();
+    findings.extend(
+        suite
+            .rooms
+            .iter()
+            .filter_map(|room| room.room.as_ref())
+            .flat_map(check),
+    );
+    sort(&mut findings);
+    let text = if args.json {
+        json(&findings, &suite)
+    } else {
+        words(&findings, &suite)
+    };
+    if unreadable {
+        // A file that cannot be understood is bad usage, and its words are talk.
+        return Err(Failure::rendered(text.trim_end().to_owned()));
+    }
+    output::data(text.as_bytes())?;
+    Ok(if any_error(&findings) {
+        Ended::Broken
+    } else {
+        Ended::Held
+    })
+}
+
+fn words(findings: &[Diagnostic], suite: &Suite) -> String {
+    let rendered = findings
+        .iter()
+        .map(|finding| finding.render(&suite.sources, output::colours()));
+    let mut text: String = rendered.map(|finding| finding + "\n").collect();
+    let count = |severity| {
+        findings
+            .iter()
+            .filter(|finding| finding.severity == severity)
+            .count()
+    };
+    let plural = report::words::count;
+    text.push_str(&format!(
+        "{} checked: {}, {}, {}\n{CAUTION}\n",
+        plural(suite.rooms.len(), "room", "rooms"),
+        plural(count(Severity::Error), "error", "errors"),
+        plural(count(Severity::Warning), "warning", "warnings"),
+        plural(count(Severity::Caution), "caution", "cautions"),
+    ));
+    text
+}
+
+fn json(findings: &[Diagnostic], suite: &Suite) -> String {
+    let findings: Vec<_> = findings
+        .iter()
+        .map(|finding| finding.to_json(&suite.sources))
+        .collect();
+    serde_json::Value::from(findings).to_string() + "\n"
+}
+
+/// What no check of this kind can say.
+const CAUTION: &str = "\
+A check of files is no evidence of listing, wiring, ratings or life safety. Local codes, the
+makers' instructions and licensed practice come first.";

@@ -1,0 +1,64 @@
+//! The terminal and the files that are written. Data to standard output, talk to standard error.
+
+use std::io::{self, IsTerminal, Write};
+use std::path::Path;
+
+use anstream::AutoStream;
+use report::verdict::Verdict;
+
+use crate::failure::Failure;
+
+/// Writes data to standard output. A reader that has gone away is no error.
+pub(crate) fn data(bytes: &[u8]) -> Result<(), Failure> {
+    let mut out = io::stdout().lock();
+    match out.write_all(bytes).and_then(|()| out.flush()) {
+        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
+        outcome => outcome.map_err(Failure::from),
+    }
+}
+
+/// Writes talk to standard error; there is nobody to tell when that fails.
+pub(crate) fn talk(text: &str) {
+    let mut out = AutoStream::auto(io::stderr().lock());
+    let _gone = writeln!(out, "{text}");
+}
+
+/// Writes a file as a whole or not at all: beside its place first, then moved there.
+pub(crate) fn file(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
+    let name = path.file_name().ok_or_else(|| {
+        Failure::new(
+            format!("{}: is no file name", path.display()),
+            "name a file",
+        )
+    })?;
+    let mut beside = name.to_os_string();
+    beside.push(".part");
+    let beside = path.with_file_name(beside);
+    let written = std::fs::write(&beside, bytes).and_then(|()| std::fs::rename(&beside, path));
+    written.map_err(|error| {
+        // What was half written must not stay; that it is gone already is fine.
+        let _gone = std::fs::remove_file(&beside);
+        Failure::write(path, &error)
+    })
+}
+
+/// Whether standard output shows colours: a terminal, and nobody asked for none.
+pub(crate) fn colours() -> bool {
+    let choice = AutoStream::choice(&io::stdout());
+    choice != anstream::ColorChoice::Never && io::stdout().is_terminal()
+}
+
+/// Colours the words of a verdict; the words say everything without.
+pub(crate) fn paint(verdict: Verdict, text: &str) -> String {
+    use anstyle::{AnsiColor, Style};
+    let style = match verdict {
+        Verdict::Held => AnsiColor::Green.on_default(),
+        Verdict::Broken => AnsiColor::Red.on_default().bold(),
+        Verdict::NeverExercised | Verdict::Undecided => AnsiColor::Yellow.on_default().bold(),
+        Verdict::Open => Style::new().dimmed(),
+    };
+    format!("{style}{text}{style:#}")
+}
+
+/// How many columns text may take.
+pub(crate) const COLUMNS: usize = 100;

@@ -1,0 +1,101 @@
+//! Rooms and scenarios as commands need them: opened, or refused with everything that is wrong.
+
+use std::path::{Path, PathBuf};
+
+use report::failure::Failure as Break;
+use report::outcome::Sentence;
+use report::run::Run;
+use report::timeline::Timeline;
+use scenario::diagnostic::any_error;
+use scenario::run::Outcome;
+use scenario::site::Room;
+use scenario::suite::Suite;
+use scenario::{Diagnostic, Severity};
+
+use crate::failure::Failure;
+use crate::output;
+
+/// One run that can be asked about.
+pub(crate) struct Single {
+    suite: Suite,
+    /// What came of it.
+    pub(crate) outcome: Outcome,
+}
+
+/// Opens the rooms at `paths`; refuses when anything is wrong with a file, and tells warnings.
+pub(crate) fn open_all(paths: &[PathBuf]) -> Result<Suite, Failure> {
+    let suite = Suite::open(paths).map_err(|error| {
+        let hint = error.hint();
+        Failure::new(error, hint)
+    })?;
+    let text = complaints(&suite);
+    if any_error(&suite.diagnostics) {
+        return Err(Failure::rendered(text));
+    }
+    if !text.is_empty() {
+        output::talk(&text);
+    }
+    Ok(suite)
+}
+
+/// Opens and runs one scenario file. One that has parameters runs with their first values.
+pub(crate) fn run_one(path: &Path, seed: u64) -> Result<Single, Failure> {
+    if path.is_dir() {
+        let message = format!("{}: is a folder; one scenario is wanted", path.display());
+        return Err(Failure::new(message, "name a scenario file of the room"));
+    }
+    let suite = open_all(&[path.to_path_buf()])?;
+    let script = suite.runs().next().map(|(_, script)| script.clone());
+    let Some(script) = script else {
+        let message = format!("{}: is no scenario", path.display());
+        return Err(Failure::new(message, "name a scenario file of the room"));
+    };
+    let outcome = scenario::run::run(&script, seed);
+    Ok(Single { suite, outcome })
+}
+
+impl Single {
+    /// The run as reports read it.
+    pub(crate) fn run(&self) -> Run<'_> {
+        let room = &self.suite.rooms[0];
+        Run::of(&self.outcome, &self.suite.sources, &sentences(room))
+    }
+}
+
+/// The timeline of a run and what broke in it.
+pub(crate) fn breaks(run: &Run<'_>) -> (Timeline, Vec<Break>) {
+    let timeline = Timeline::of(run);
+    let breaks = Break::all(run, &timeline);
+    (timeline, breaks)
+}
+
+/// The sentences of the clauses of a room, in the order of its plan.
+pub(crate) fn sentences(room: &Room) -> Vec<Sentence> {
+    let room = room
+        .room
+        .as_ref()
+        .expect("only rooms that were read are run");
+    let sentence = |clause: &room::PlanClause| {
+        let (place, says) = &room.sentences[&clause.id];
+        Sentence {
+            says: says.clone(),
+            place: *place,
+        }
+    };
+    room.plan.clauses.iter().map(sentence).collect()
+}
+
+/// What is wrong with files, and what may be, rendered.
+fn complaints(suite: &Suite) -> String {
+    let told = suite
+        .diagnostics
+        .iter()
+        .filter(|diagnostic| is_told(diagnostic));
+    let rendered = told.map(|diagnostic| diagnostic.render(&suite.sources, output::colours()));
+    rendered.collect::<Vec<_>>().join("\n")
+}
+
+/// Cautions belong to `check`, not to every run.
+fn is_told(diagnostic: &Diagnostic) -> bool {
+    diagnostic.severity != Severity::Caution
+}
