@@ -41,7 +41,6 @@ impl Chain {
             match step.what {
                 What::Sent(..) if heard_before(&links, run) => {}
                 What::Started(..) => timed = true,
-                // Where the light stands is told by the note beside it.
                 // Where an output stands follows from what it did: from its notes.
                 What::Output(..) if links.is_empty() => {
                     links.push(output_link(run, id, step));
@@ -59,6 +58,9 @@ impl Chain {
                         link.words = format!("the last {}", link.words);
                     }
                     links.push(link);
+                    if matches!(step.what, What::Clause(..)) {
+                        links.extend(told_beside(run, id, cause));
+                    }
                 }
             }
             next = cause;
@@ -124,7 +126,7 @@ fn output_link(run: &Run<'_>, id: StepId, step: &Step) -> Link {
     let What::Output(output, view) = step.what else {
         return plain_link(run, id, step);
     };
-    let telling = notes.iter().rev().find_map(|note| match note.what {
+    let telling = notes.iter().rev().find_map(|(_, note)| match note.what {
         What::Note(Who::Output(who), said) if who == output && tells(said) => Some(said),
         _ => None,
     });
@@ -142,17 +144,24 @@ fn output_link(run: &Run<'_>, id: StepId, step: &Step) -> Link {
     }
 }
 
+/// What outputs did at the instant of a clause's turn, by the same cause.
+fn told_beside(run: &Run<'_>, id: StepId, cause: Option<StepId>) -> Vec<Link> {
+    let beside = cause.map_or_else(Vec::new, |cause| siblings(run, id, cause));
+    let told = beside.into_iter().filter(|(_, step)| match step.what {
+        What::Note(Who::Output(_), note) => tells(note),
+        _ => false,
+    });
+    told.map(|(id, step)| plain_link(run, id, step)).collect()
+}
+
 /// The steps before `id` at its instant that have the same cause.
-fn siblings<'a>(run: &Run<'a>, id: StepId, cause: StepId) -> Vec<&'a Step> {
+fn siblings<'a>(run: &Run<'a>, id: StepId, cause: StepId) -> Vec<(StepId, &'a Step)> {
     let all = &run.trace.steps;
     let at = all[id.0 as usize].at;
-    let before = all[..id.0 as usize].iter().rev();
-    let mut same: Vec<&Step> = before
-        .take_while(|step| step.at == at)
-        .filter(|step| step.cause == Some(cause))
-        .collect();
-    same.reverse();
-    same
+    let first = all[..id.0 as usize].partition_point(|step| step.at < at);
+    let first = StepId(u32::try_from(first).unwrap_or(id.0));
+    let here = run.steps_from(first).take_while(|(other, _)| *other < id);
+    here.filter(|(_, step)| step.cause == Some(cause)).collect()
 }
 
 /// Whether a note of an output says what became of its light.

@@ -53,6 +53,25 @@ impl Failure {
         all
     }
 
+    /// Everything that broke in a run; its timeline is laid out only if anything did.
+    #[must_use]
+    pub fn find(run: &Run<'_>) -> Vec<Self> {
+        let told = |verdict, as_expected: bool| verdict == Verdict::Broken || !as_expected;
+        let checks = run
+            .checks
+            .iter()
+            .any(|one| told(one.verdict, one.as_expected));
+        let clauses = run
+            .clauses
+            .iter()
+            .any(|one| told(one.verdict, one.as_expected));
+        if checks || clauses {
+            Self::all(run, &Timeline::of(run))
+        } else {
+            Vec::new()
+        }
+    }
+
     /// The failure as text, in lines of about `columns` characters.
     #[must_use]
     pub fn text(&self, columns: usize) -> String {

@@ -133,3 +133,135 @@ fn clauses(outcome: &Outcome, sources: &Sources, sentences: &[Sentence]) -> Vec<
         });
     clauses.collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use std::sync::Arc;
+
+    use super::*;
+    use crate::failure::Failure;
+    use crate::record::Scenario;
+    use crate::timeline::Timeline;
+
+    const ROOM: &str = r#"
+name = "Office 112"
+time-zone = "Europe/London"
+
+[outputs.desk-lights]
+drive    = "0-10 V"
+load     = "96 W"
+low-trim = "10 %"
+
+[outputs.desk-outlet]
+drive = "receptacle"
+load  = "180 W"
+
+[sources.wall-sensor]
+kind         = "occupancy"
+senses       = ["motion", "sound"]
+time-delay   = "15 min"
+sound-window = "60 min"
+
+[sources.wall-button]
+kind    = "switch"
+buttons = "up/down"
+
+[[links]]
+from  = "wall-sensor"
+to    = "desk-lights"
+role  = "partial-on"
+level = "50 %"
+
+[[links]]
+from = "wall-sensor"
+to   = "desk-outlet"
+role = "auto-on"
+
+[[links]]
+from = "wall-button"
+to   = "desk-lights"
+
+[people.ana]
+"#;
+
+    const SEQUENCE: &str = r#"
+[[clauses]]
+id    = "A1"
+says  = "The wall button never changes the receptacle."
+never = "wall-button changes desk-outlet"
+
+[[clauses]]
+id   = "A2"
+says = "Nobody's light is ever above half."
+always = "desk-lights is at most 50 %"
+"#;
+
+    const SCENARIO: &str = r#"
+title = "Ana works, raises the light and leaves"
+start = "2026-03-02 08:00"
+rows = [
+  ["08:00:00", "ana", "enters"],
+  ["08:00:05", "desk-lights", "is 50 %"],
+  ["08:10:00", "wall-button", "tap up"],
+  ["08:10:01", "desk-lights", "is 50 %"],
+  ["08:30:00", "ana", "leaves"],
+  ["09:00:00", "desk-outlet", "is off"],
+]
+"#;
+
+    /// The outcome of the scenario, with the files and the sentences of its room.
+    fn outcome() -> (Outcome, Sources, Vec<Sentence>) {
+        let mut sources = Sources::new();
+        let room = sources.add("office/room.toml", ROOM);
+        let sequence = sources.add("office/sequence.toml", SEQUENCE);
+        let file = sources.add("office/ana.toml", SCENARIO);
+        let (room, wrong) = scenario::room_file::read_room(&sources, room, Some(sequence), None);
+        let errors: Vec<String> = wrong.iter().map(|it| it.render(&sources, false)).collect();
+        let room = room.unwrap_or_else(|| panic!("{}", errors.join("\n")));
+        let loaded = scenario::script::load(&mut sources, file, &room);
+        let wrong = loaded.diagnostics.iter();
+        let errors: Vec<String> = wrong.map(|it| it.render(&sources, false)).collect();
+        let script = loaded.scripts.into_iter().next();
+        let script = script.unwrap_or_else(|| panic!("{}", errors.join("\n")));
+        let sentences = room.plan.clauses.iter().map(|clause| {
+            let (place, says) = room.sentences[&clause.id].clone();
+            Sentence { says, place }
+        });
+        let sentences = sentences.collect();
+        (scenario::run::run(&Arc::new(script), 0), sources, sentences)
+    }
+
+    #[test]
+    fn what_broke_in_a_scenario_is_told_with_rows_and_people() {
+        let (outcome, sources, sentences) = outcome();
+        let run = Run::of(&outcome, &sources, &sentences);
+        let failures = Failure::find(&run);
+        let texts: Vec<String> = failures.iter().map(|failure| failure.text(100)).collect();
+        insta::assert_snapshot!(texts.join("\n"));
+    }
+
+    #[test]
+    fn verdicts_places_and_marks_come_from_the_outcome() {
+        let (outcome, sources, sentences) = outcome();
+        let run = Run::of(&outcome, &sources, &sentences);
+        let record = Scenario::of(&run, 0, outcome.verdict.into(), &Failure::find(&run));
+        assert_eq!(record.verdict, Verdict::Broken);
+        let fared: Vec<Verdict> = record.clauses.iter().map(|clause| clause.verdict).collect();
+        assert_eq!(fared[1], Verdict::Broken);
+        assert_eq!(record.clauses[1].place.file, "office/sequence.toml");
+        let missed: Vec<u32> = record
+            .checks
+            .iter()
+            .filter(|check| !check.as_expected)
+            .map(|it| it.place.line)
+            .collect();
+        assert_eq!(missed, [8]);
+        let timeline = Timeline::of(&run);
+        let broken = timeline
+            .items()
+            .iter()
+            .filter(|(_, _, item)| item.is_broken())
+            .count();
+        assert_eq!(broken, 2);
+    }
+}

@@ -99,7 +99,13 @@ impl<'a> Run<'a> {
 
     /// Every step with its number.
     pub fn steps(&self) -> impl Iterator<Item = (StepId, &'a Step)> + use<'a> {
-        (0..).map(StepId).zip(&self.trace.steps)
+        self.steps_from(StepId(0))
+    }
+
+    /// The steps from this one on, with their numbers.
+    pub fn steps_from(&self, first: StepId) -> impl Iterator<Item = (StepId, &'a Step)> + use<'a> {
+        let later = self.trace.steps.get(first.0 as usize..).unwrap_or_default();
+        (first.0..).map(StepId).zip(later)
     }
 
     /// How an output stood at the end of the instant `at`, and the step that says so.

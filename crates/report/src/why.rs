@@ -210,10 +210,7 @@ fn last_change(run: &Run<'_>, output: OutputId, at: Instant) -> Option<StepId> {
 fn refused(run: &Run<'_>, output: OutputId, since: StepId, at: Instant) -> Vec<Refused> {
     let mut found: Vec<(Ignored, Refused)> = Vec::new();
     let sources = run.linked(output);
-    let later = run
-        .steps()
-        .skip(since.0 as usize)
-        .take_while(|(_, step)| step.at <= at);
+    let later = run.steps_from(since).take_while(|(_, step)| step.at <= at);
     for (id, step) in later {
         let What::Note(who, Note::Ignored(why)) = step.what else {
             continue;
