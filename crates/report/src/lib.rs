@@ -3,6 +3,27 @@
 //! Invariant: the excerpt in a terminal and the picture in a browser are drawn from one
 //! [`timeline::Timeline`] and so show the same events. Nothing here opens a file, reads a
 //! clock or knows the terminal; equal runs give equal bytes.
+//!
+//! ```
+//! use report::{clock::Clock, draw, run::Run, timeline::Timeline, words::Names};
+//!
+//! let (plan, trace) = (room::Plan::default(), sim::Trace::default());
+//! let start = "2026-03-02T08:00:00[UTC]".parse().expect("a civil time with its zone");
+//! let run = Run {
+//!     names: Names::new(&plan),
+//!     trace: &trace,
+//!     clock: Clock::new(start),
+//!     title: "Nobody comes".to_owned(),
+//!     file: "nobody.toml".to_owned(),
+//!     end: sim::Instant::from_ms(3_600_000),
+//!     places: Default::default(),
+//!     people: Default::default(),
+//!     checks: Vec::new(),
+//!     clauses: Vec::new(),
+//! };
+//! let picture = draw::svg(&Timeline::of(&run));
+//! assert!(picture.contains("Nobody comes"));
+//! ```
 
 pub mod causes;
 pub mod clock;

@@ -341,28 +341,4 @@ pub fn list(words: &[String]) -> String {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn one_is_one_row_and_none_or_two_are_rows() {
-        assert_eq!(count(1, "row", "rows"), "1 row");
-        assert_eq!(count(0, "row", "rows"), "0 rows");
-        assert_eq!(count(2, "row", "rows"), "2 rows");
-    }
-
-    #[test]
-    fn short_spans_fit_on_a_bar() {
-        assert_eq!(short_span(Span::from_ms(10)), "10 ms");
-        assert_eq!(short_span(Span::from_ms(2_500)), "2.5 s");
-        assert_eq!(short_span(Span::from_seconds(2)), "2 s");
-        assert_eq!(short_span(Span::from_minutes(75)), "1 h 15 min");
-    }
-
-    #[test]
-    fn a_list_ends_with_and() {
-        let words = ["a", "b", "c"].map(str::to_owned);
-        assert_eq!(list(&words), "a, b and c");
-        assert_eq!(list(&words[..1]), "a");
-    }
-}
+mod tests;

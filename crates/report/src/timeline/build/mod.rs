@@ -266,8 +266,10 @@ impl Builder<'_> {
             if timer.lane != lane || timer.quiet {
                 continue;
             }
+            // The column of names is narrow.
+            let short = timer.name.replacen(" for ", " \u{b7} ", 1);
             let name = match timer.sign {
-                "" => timer.name.clone(),
+                "" => short,
                 sign => format!("{} {sign}", timer.name),
             };
             push(tracks, &name, "", self.timer_bars(&timer, steps));
