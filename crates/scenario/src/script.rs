@@ -252,3 +252,6 @@ pub struct Expect {
 }
 
 const MOMENT: &str = "write it like `10:20`, `day 2 06:00`, `+1 h`, `start` or `end`";
+
+#[cfg(test)]
+mod tests;

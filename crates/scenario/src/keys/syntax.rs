@@ -48,6 +48,9 @@ fn hint(line: &str, message: &str) -> String {
     if message.contains("duplicate key") {
         return "this key stands here a second time: remove one of the two".to_owned();
     }
+    if message.contains("missing comma") && line.starts_with('[') {
+        return "end the line before with a comma".to_owned();
+    }
     if line.starts_with('[') && !line.contains(']') {
         return "close the header with a bracket: [outputs.desk-lights]".to_owned();
     }

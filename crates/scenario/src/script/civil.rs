@@ -24,7 +24,11 @@ pub enum CivilError {
     #[error("`{0}` is not a time zone")]
     NoZone(String),
     /// The clocks jump over this time.
-    #[error("{wanted} is skipped: the clocks go forward to {resumes}")]
+    #[error(
+        "{} is skipped: the clocks go forward to {}",
+        say(wanted),
+        say(resumes)
+    )]
     Skipped {
         /// The time that was asked for.
         wanted: DateTime,
@@ -32,10 +36,10 @@ pub enum CivilError {
         resumes: DateTime,
     },
     /// The second occurrence of a time that comes once.
-    #[error("{0} comes only once")]
+    #[error("{} comes only once", say(.0))]
     OnlyOnce(DateTime),
     /// Earlier than the start of the run.
-    #[error("{wanted} is before the start of the scenario, {start}")]
+    #[error("{} is before the start of the scenario, {}", say(wanted), say(start))]
     BeforeStart {
         /// The time that was asked for.
         wanted: DateTime,
@@ -144,6 +148,11 @@ impl Civil {
         let ms = timestamp.duration_since(self.origin).as_millis();
         u64::try_from(ms).ok().map(Instant::from_ms)
     }
+}
+
+/// Date and time as the files write them.
+fn say(shown: &DateTime) -> String {
+    format!("{} {}", shown.date(), say_time(shown.time()))
 }
 
 /// A time of day with seconds, and milliseconds only where there are any.

@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use room::SourceSettings;
+
 use super::RowRef;
 use super::lower::Scenario;
 use super::people::{Doing, NoticeTable, Notices, Person};
@@ -9,13 +11,20 @@ use super::reader::{Reader, shifted};
 use crate::Diagnostic;
 use crate::diagnostic::nearest;
 use crate::keys::{Item, Located};
+use crate::room_file::RoomFile;
 use crate::words::{self, WordError};
 
 /// The people of the room and of the scenario, by name.
-pub(super) fn people(scenario: &Scenario<'_>) -> Vec<Person> {
+pub(super) fn people(scenario: &Scenario<'_>, diagnostics: &mut Vec<Diagnostic>) -> Vec<Person> {
     let mut seats = scenario.room.people.clone();
     for person in scenario.read.section.named("people") {
-        let place = person.section.text("place").map(|place| place.value);
+        let place = person.section.text("place");
+        if let Some(place) = &place
+            && let Err(error) = known_place(scenario.room, &place.value)
+        {
+            diagnostics.push(scenario.word("unknown name", place, error));
+        }
+        let place = place.map(|place| place.value);
         seats.insert(person.name.value.clone(), place);
     }
     seats
@@ -28,26 +37,29 @@ pub(super) fn people(scenario: &Scenario<'_>) -> Vec<Person> {
         .collect()
 }
 
+/// Whether the room has a place of this name.
+pub(super) fn known_place(room: &RoomFile, name: &str) -> Result<(), WordError> {
+    if room.places.iter().any(|place| place == name) {
+        return Ok(());
+    }
+    let hint = match nearest(name, room.places.iter().map(String::as_str)) {
+        Some(near) => format!("did you mean `{near}`?"),
+        None => format!("add [places.{name}] to room.toml, or name a place that it has"),
+    };
+    let message = format!("the room has no place `{name}`");
+    Err(WordError::whole(name, message, hint))
+}
+
 /// What the sensors notice in this run.
 pub(super) fn notices(scenario: &Scenario<'_>, diagnostics: &mut Vec<Diagnostic>) -> NoticeTable {
     let mut table = scenario.room.notices.clone();
     for place in scenario.read.section.maps("notices") {
+        if let Err(error) = known_place(scenario.room, &place.name.value) {
+            diagnostics.push(scenario.word("unknown name", &place.name, error));
+        }
         for (sensor, item) in &place.values {
-            let sources = &scenario.room.plan.sources;
-            let known = sources.iter().any(|it| it.name == sensor.value);
-            if !known {
-                let names = sources.iter().map(|it| it.name.as_str());
-                let hint = match nearest(&sensor.value, names) {
-                    Some(near) => format!("did you mean `{near}`?"),
-                    None => "name an occupancy sensor of the room".to_owned(),
-                };
-                let message = format!("there is no source `{}`", sensor.value);
-                diagnostics.push(Diagnostic::error(
-                    "unknown name",
-                    sensor.place,
-                    message,
-                    hint,
-                ));
+            if let Err(error) = known_sensor(scenario.room, &sensor.value) {
+                diagnostics.push(scenario.word("unknown name", sensor, error));
             }
             let Item::List(items) = &item.value else {
                 continue;
@@ -70,6 +82,24 @@ pub(super) fn notices(scenario: &Scenario<'_>, diagnostics: &mut Vec<Diagnostic>
         }
     }
     table
+}
+
+fn known_sensor(room: &RoomFile, name: &str) -> Result<(), WordError> {
+    let hint = "name an occupancy sensor of the room: only these notice people";
+    let sources = &room.plan.sources;
+    match sources.iter().find(|source| source.name == name) {
+        Some(source) if matches!(source.settings, SourceSettings::Occupancy(_)) => Ok(()),
+        Some(_) => {
+            let message = format!("`{name}` is not an occupancy sensor");
+            Err(WordError::whole(name, message, hint))
+        }
+        None => {
+            let near = nearest(name, sources.iter().map(|source| source.name.as_str()));
+            let hint = near.map_or(hint.to_owned(), |near| format!("did you mean `{near}`?"));
+            let message = format!("there is no source `{name}`");
+            Err(WordError::whole(name, message, hint))
+        }
+    }
 }
 
 /// Reads `major motion`, `20 % of minor motion`, `sound` or `nothing`.

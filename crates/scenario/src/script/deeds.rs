@@ -5,15 +5,17 @@
 use std::collections::BTreeMap;
 
 use device::{Illuminance, Span};
-use room::{Device, Input, SourceId, Stimulus};
+use room::{Device, Input, PlanSource, SourceId, Stimulus};
 use sim::{Impairment, Instant, LinkFault, Share};
 
 use super::calendar::Setting;
 use super::civil::Civil;
+use super::company::known_place;
 use super::expand::When;
 use super::people::Doing;
-use super::phrase::{Daylight, Deed, FrameFault, SignalWord};
+use super::phrase::{Activity, Daylight, Deed, FrameFault, SignalWord};
 use super::points::{Point, Points, button};
+use super::reader::shifted;
 use super::{Act, ActWhat, By};
 use crate::room_file::RoomFile;
 use crate::words::WordError;
@@ -74,6 +76,8 @@ pub(crate) struct Said<'s> {
     pub(crate) point: &'s Point,
     /// The point as written.
     pub(crate) name: &'s str,
+    /// The words of the deed as written.
+    pub(crate) text: &'s str,
     /// When.
     pub(crate) when: &'s When,
     /// The row.
@@ -124,6 +128,10 @@ impl<'a> Deeds<'a> {
     fn at(&mut self, at: Instant, said: Said<'_>) -> Result<(), WordError> {
         match (said.deed, said.point) {
             (Deed::Person(activity), Point::Person(person)) => {
+                if let Activity::WalksTo(place) = activity {
+                    let start = said.text.rfind(place.as_str()).unwrap_or(0);
+                    known_place(self.points.room, place).map_err(|error| shifted(error, start))?;
+                }
                 self.doings.entry(*person).or_default().push(Doing {
                     at,
                     activity: activity.clone(),
@@ -168,13 +176,13 @@ impl<'a> Deeds<'a> {
             Deed::Motion => Stimulus::Motion,
             Deed::Sound => Stimulus::Sound,
             Deed::Tap(name, span) | Deed::Hold(name, span) => {
-                let number = button(unit, part, name)?;
+                let number = self.button(unit, part, name, said)?;
                 let up = Input::Stimulus(source, Stimulus::Release(number));
                 self.input(at.after(*span), up, said);
                 Stimulus::Press(number)
             }
-            Deed::Press(name) => Stimulus::Press(button(unit, part, name)?),
-            Deed::Release(name) => Stimulus::Release(button(unit, part, name)?),
+            Deed::Press(name) => Stimulus::Press(self.button(unit, part, name, said)?),
+            Deed::Release(name) => Stimulus::Release(self.button(unit, part, name, said)?),
             Deed::CardIn => Stimulus::CardIn { valid: true },
             Deed::WrongCard => Stimulus::CardIn { valid: false },
             Deed::CardOut => Stimulus::CardOut,
@@ -190,6 +198,20 @@ impl<'a> Deeds<'a> {
         };
         self.input(at, Input::Stimulus(source, stimulus), said);
         Ok(())
+    }
+
+    /// The number of a button; the error is about its name within the words of the deed.
+    fn button(
+        &self,
+        unit: &PlanSource,
+        part: &str,
+        name: &str,
+        said: Said<'_>,
+    ) -> Result<u8, WordError> {
+        button(unit, part, name).map_err(|error| match said.text.rfind(name) {
+            Some(at) if !name.is_empty() => shifted(error, at),
+            _ => WordError::whole(said.text, error.message, error.hint),
+        })
     }
 
     /// Somebody sets a clock; what falls due from then on follows what it shows.

@@ -15,7 +15,7 @@ use super::expand::Placed;
 use super::lower::Scenario;
 use super::phrase::{Check, Event, FrameWord, Phrase};
 use super::points::{Point, Points, button};
-use super::reader::Reader;
+use super::reader::{Reader, shifted};
 use super::{
     Act, ActWhat, By, Expect, FrameKind, Frames, RowCheck, RowRef, Script, Target, calendar,
     conflict, settings,
@@ -36,9 +36,9 @@ pub(super) fn script(
     values: &BTreeMap<String, String>,
     diagnostics: &mut Vec<Diagnostic>,
 ) -> Option<Script> {
-    let people = company::people(scenario);
-    let names: Vec<String> = people.iter().map(|person| person.name.clone()).collect();
     let mut found = Vec::new();
+    let people = company::people(scenario, &mut found);
+    let names: Vec<String> = people.iter().map(|person| person.name.clone()).collect();
     let points = Points {
         room: scenario.room,
         people: &names,
@@ -197,6 +197,7 @@ impl<'a> Meeting<'a> {
                 deed,
                 point,
                 name: &name.value,
+                text: &said.text.value,
                 when: &placed.when,
                 row,
             }),
@@ -214,7 +215,7 @@ impl<'a> Meeting<'a> {
                     ));
                 }
                 let target = target(point);
-                let frames = self.frames(check, target)?;
+                let frames = self.frames(check, target, &said.text.value)?;
                 self.checks.push(RowCheck {
                     row,
                     target,
@@ -229,7 +230,16 @@ impl<'a> Meeting<'a> {
     }
 
     /// Which frames a check is about.
-    fn frames(&self, check: &Check, target: Target) -> Result<Option<Frames>, WordError> {
+    fn frames(
+        &self,
+        check: &Check,
+        target: Target,
+        text: &str,
+    ) -> Result<Option<Frames>, WordError> {
+        let at = |name: &str| {
+            let start = text.rfind(name).unwrap_or(0);
+            move |error| shifted(error, start)
+        };
         let (Check::Happens(event, ..) | Check::Never(event, _)) = check else {
             return Ok(None);
         };
@@ -238,18 +248,24 @@ impl<'a> Meeting<'a> {
             (Event::Sends(word), Target::Source(source)) => (source, None, word),
             (Event::Hears(name, word), Target::Output(output)) => {
                 let controller = plan.outputs[usize::from(output.0)].controller;
-                (self.deeds.points.source(name)?, Some(controller), word)
+                let source = self.deeds.points.source(name).map_err(at(name))?;
+                (source, Some(controller), word)
             }
             (Event::Hears(name, word), Target::Controller(controller)) => {
-                (self.deeds.points.source(name)?, Some(controller), word)
+                let source = self.deeds.points.source(name).map_err(at(name))?;
+                (source, Some(controller), word)
             }
             _ => return Ok(None),
         };
         let unit = &plan.sources[usize::from(source.0)];
         let kind = match word {
             None => None,
-            Some(FrameWord::Down(name)) => Some(FrameKind::Down(button(unit, "", name)?)),
-            Some(FrameWord::Up(name)) => Some(FrameKind::Up(button(unit, "", name)?)),
+            Some(FrameWord::Down(name)) => {
+                Some(FrameKind::Down(button(unit, "", name).map_err(at(name))?))
+            }
+            Some(FrameWord::Up(name)) => {
+                Some(FrameKind::Up(button(unit, "", name).map_err(at(name))?))
+            }
             Some(word) => Some(frame_kind(word)),
         };
         Ok(Some(Frames {

@@ -128,8 +128,7 @@ impl Points<'_> {
                 ));
             }
         };
-        let hears = &self.room.plan.controllers[usize::from(listener.0)].heard;
-        if !hears.contains(&source) {
+        if !self.is_linked(source, listener, output) {
             return Err(WordError::whole(
                 text,
                 format!("`{to}` is not linked to `{from}`, so nothing travels this way"),
@@ -137,6 +136,23 @@ impl Points<'_> {
             ));
         }
         Ok(vec![Point::Link(source, listener, output)])
+    }
+
+    /// Whether a link ties a source to an output, or to any output of a controller.
+    fn is_linked(
+        &self,
+        source: SourceId,
+        listener: ControllerId,
+        output: Option<OutputId>,
+    ) -> bool {
+        let plan = &self.room.plan;
+        let controller = &plan.controllers[usize::from(listener.0)];
+        let local = output.map(|output| plan.outputs[usize::from(output.0)].local);
+        let mut links = controller.settings.links.iter();
+        links.any(|link| {
+            controller.heard[usize::from(link.heard)] == source
+                && local.is_none_or(|local| local == link.output)
+        })
     }
 
     fn named(&self, name: &str) -> Option<Point> {

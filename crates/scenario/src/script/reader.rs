@@ -30,15 +30,9 @@ impl<'t> Reader<'t> {
         &rest[..end]
     }
 
-    /// The bytes of the next word; at the end, the last byte of the text.
+    /// The bytes of the next word; at the end, the point after the last.
     pub(crate) fn here(&self) -> Range<usize> {
-        match self.peek() {
-            "" => {
-                let last = self.text.char_indices().next_back();
-                last.map_or(0, |(at, _)| at)..self.text.len()
-            }
-            word => self.at..self.at + word.len(),
-        }
+        self.at..self.at + self.peek().len()
     }
 
     /// The bytes from the next word to the end of the text.

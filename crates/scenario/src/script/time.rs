@@ -97,7 +97,6 @@ pub(crate) fn read(text: &str) -> Result<RowTime, WordError> {
 
 /// Reads the moment at which something inside an event ends: `until 10:00`.
 pub(crate) fn moment(reader: &mut Reader<'_>, day: Day) -> Result<Moment, WordError> {
-    let here = reader.here();
     if reader.take("start") {
         return Ok(Moment::Start);
     }
@@ -110,7 +109,11 @@ pub(crate) fn moment(reader: &mut Reader<'_>, day: Day) -> Result<Moment, WordEr
     let day = read_day(reader)?.unwrap_or(day);
     let word_range = reader.here();
     let Some(word) = reader.word() else {
-        return Err(WordError::new(here, "the time of day is missing", FORMS));
+        return Err(WordError::new(
+            word_range,
+            "the time of day is missing",
+            FORMS,
+        ));
     };
     if word.ends_with("am") || word.ends_with("pm") || reader.take("am") || reader.take("pm") {
         return Err(WordError::new(

@@ -204,7 +204,11 @@ pub(super) fn unknown(text: &str) -> WordError {
     let range = trimmed(text);
     let said = &text[range.clone()];
     let message = format!("`{said}` is neither something that happens nor a check");
-    let hint = match nearest(said, EVERYTHING.iter().copied()) {
+    let begun = EVERYTHING
+        .iter()
+        .find(|known| known.starts_with(said))
+        .copied();
+    let hint = match begun.or_else(|| nearest(said, EVERYTHING.iter().copied())) {
         Some(near) => format!("did you mean `{near}`?"),
         None => "write what happens, such as `motion`, `sound`, `tap up` or `card in`, or what \
                  must be so, such as `is on`, `is 50 %`, `stays on for 20 min` or `turns off \
