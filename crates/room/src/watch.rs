@@ -219,12 +219,12 @@ impl Watched {
         all
     }
 
-    /// Which of the stretches between (and at) the watched levels the output is in.
+    /// Which of the stretches between the watched levels the output is in; a watched level
+    /// belongs to the stretch above it.
     #[must_use]
     pub fn zone(&self, view: &controller::View) -> usize {
         let level = level(view, self.quantity);
-        let below = self.levels.partition_point(|&watched| watched < level);
-        2 * below + usize::from(self.levels.get(below) == Some(&level))
+        self.levels.partition_point(|&watched| watched <= level)
     }
 }
 

@@ -14,11 +14,12 @@ use room::{Room, Watched};
 use crate::world::World;
 use crate::{Instant, Recorder};
 
-/// The first moment after now and before `end` at which a moving level enters another stretch
-/// between the watched ones.
+/// The first moment after `judged`, the last one that was judged, and before `end` at which a
+/// moving level enters another stretch between the watched ones.
 pub(crate) fn first<R: Recorder>(
     room: &Room,
     world: &mut World<R>,
+    judged: Instant,
     end: Instant,
 ) -> Option<Instant> {
     let now = world.now;
@@ -28,8 +29,8 @@ pub(crate) fn first<R: Recorder>(
         if ways == 0 {
             continue;
         }
-        let span = now.as_ms() + 1..soonest.unwrap_or(end).as_ms();
-        let here = zone_at(room, world, watched, now);
+        let span = judged.as_ms() + 1..soonest.unwrap_or(end).as_ms();
+        let here = zone_at(room, world, watched, judged);
         let mut left = |ms| zone_at(room, world, watched, Instant::from_ms(ms)) != here;
         let found = if ways == 1 {
             halve(span, left)

@@ -33,6 +33,8 @@ pub struct Simulation<R: Recorder = Full> {
     given: Vec<Given>,
     /// Whether the present instant has still to run.
     open: bool,
+    /// The last instant that was judged.
+    judged: Instant,
     views: Views,
 }
 
@@ -108,6 +110,7 @@ impl<R: Recorder> Simulation<R> {
             world: World::new(timers, bus, outputs, R::default()),
             given: Vec::new(),
             open: true,
+            judged: Instant::START,
             views: Views::new(if R::KEEPS { outputs } else { 0 }),
         };
         simulation.room.start(&mut simulation.world);
@@ -121,6 +124,7 @@ impl<R: Recorder> Simulation<R> {
         self.world.reset();
         self.given.clear();
         self.open = true;
+        self.judged = Instant::START;
         self.views.reset();
         self.room.start(&mut self.world);
         self.views.touch_all();
@@ -262,6 +266,7 @@ impl<R: Recorder> Simulation<R> {
                 world: self.world.without_trace(),
                 given: self.given.clone(),
                 open: self.open,
+                judged: self.judged,
                 views: self.views.clone(),
             }),
         }
@@ -370,6 +375,7 @@ impl<R: Recorder> Simulation<R> {
     /// The instant is over: the monitors judge it, and what changed is recorded.
     #[inline]
     fn settle(&mut self) {
+        self.judged = self.world.now;
         self.room.settle(&mut self.world);
         if R::KEEPS {
             self.views.record(&self.room, &mut self.world);
@@ -476,7 +482,7 @@ impl<R: Recorder> Simulation<R> {
         if self.room.watched().is_empty() {
             return None;
         }
-        crate::crossing::first(&self.room, &mut self.world, end)
+        crate::crossing::first(&self.room, &mut self.world, self.judged, end)
     }
 }
 

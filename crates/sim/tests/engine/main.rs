@@ -4,7 +4,9 @@
     reason = "what a test puts together is known to be whole"
 )]
 
+mod clauses;
 mod properties;
 mod random;
+mod rows;
 mod support;
 mod workload;
