@@ -2,17 +2,17 @@
 
 mod rig;
 
-// mod card;
-// mod clock;
-// mod contact;
+mod card;
+mod clock;
+mod contact;
 // mod daylight;
 // mod emergency;
 mod invariants;
 // mod linear_room;
-// mod occupancy;
+mod occupancy;
 // mod power;
 // mod site;
-// mod switch;
+mod switch;
 // mod teach;
 // mod view;
-// mod warning;
+mod warning;
