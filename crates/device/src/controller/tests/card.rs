@@ -193,7 +193,10 @@ fn card_4_a_contact_of_a_reader_that_is_not_captive_follows_its_sensor() {
     room.rig.occupied(s(1), room.sensor);
     room.card(s(10), false);
     room.are(s(10), [0, 0, 100]);
-    assert!(room.rig.has_said(room.air, Note::Ignored(Ignored::StillOccupied)));
+    assert!(
+        room.rig
+            .has_said(room.air, Note::Ignored(Ignored::StillOccupied))
+    );
     room.rig.vacant(min(10), room.sensor);
     room.are(min(10), [0, 0, 0]);
 }
@@ -323,7 +326,8 @@ fn card_6_a_lost_reader_keeps_its_state_and_lifts_the_captivity() {
 #[test]
 fn card_6_a_lost_reader_closes_no_contact_for_a_link_that_turns_nothing_on() {
     let mut room = guest(true);
-    room.rig.change(0, |settings| settings.links[3].role = Role::ManualOn);
+    room.rig
+        .change(0, |settings| settings.links[3].role = Role::ManualOn);
     room.rig.occupied(s(1), room.sensor);
     room.are(h(1), [0, 0, 0]);
 }
@@ -383,7 +387,10 @@ fn out_9_what_is_lit_without_a_card_may_be_kept_but_not_turned_up() {
     room.rig.down(s(3), room.down);
     room.rig.up(s(5), room.down);
     room.rig.is(s(5), room.lamp, State::On, 100);
-    assert!(room.rig.has_said(room.lamp, Note::Ignored(Ignored::Captive)));
+    assert!(
+        room.rig
+            .has_said(room.lamp, Note::Ignored(Ignored::Captive))
+    );
     room.rig.is(s(1) + min(15), room.lamp, State::Warning, 50);
     room.rig.down(s(60) + min(15), room.up);
     room.rig.up(s(61) + min(15) + 100, room.up);

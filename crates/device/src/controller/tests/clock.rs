@@ -102,7 +102,11 @@ fn clk_2_a_sweep_warns_by_the_means_of_the_output() {
         hall.rig.tap(s(1), hall.up);
         hall.clock(h(1), Payload::Sweep);
         hall.is(h(1), State::Warning, first);
-        hall.is(h(1) + min(5) - 1, State::Warning, first.max(if first == 0 { 100 } else { 30 }));
+        hall.is(
+            h(1) + min(5) - 1,
+            State::Warning,
+            first.max(if first == 0 { 100 } else { 30 }),
+        );
         hall.is(h(1) + min(5), State::Off, 0);
     }
 }
@@ -138,7 +142,10 @@ fn clk_2_a_press_from_the_warning_on_gives_an_override_from_the_last_press() {
     hall.clock(h(1), Payload::Sweep);
     hall.rig.tap(h(1) + min(1), hall.up);
     hall.is(h(1) + min(1), State::On, 100);
-    assert!(hall.rig.has_said(hall.lamp, Note::Override(Span::from_hours(2))));
+    assert!(
+        hall.rig
+            .has_said(hall.lamp, Note::Override(Span::from_hours(2)))
+    );
     hall.rig.tap(h(2), hall.up);
     hall.is(h(4) - 1, State::On, 100);
     // Its end warns again.
@@ -169,7 +176,11 @@ fn clk_2_a_press_after_the_sweep_gives_an_override_too() {
 fn clk_2_before_the_sweep_a_press_gives_no_override() {
     let mut hall = bare_hall(|_| {});
     hall.rig.tap(s(1), hall.up);
-    assert!(!hall.rig.has_said(hall.lamp, Note::Override(Span::from_hours(2))));
+    assert!(
+        !hall
+            .rig
+            .has_said(hall.lamp, Note::Override(Span::from_hours(2)))
+    );
     hall.is(h(20), State::On, 100);
 }
 
@@ -204,7 +215,11 @@ fn clk_2_an_off_by_hand_in_the_warning_is_an_off_and_no_override() {
     hall.clock(h(1), Payload::Sweep);
     hall.rig.tap(h(1) + s(1), hall.down);
     hall.is(h(1) + s(1), State::Off, 0);
-    assert!(!hall.rig.has_said(hall.lamp, Note::Override(Span::from_hours(2))));
+    assert!(
+        !hall
+            .rig
+            .has_said(hall.lamp, Note::Override(Span::from_hours(2)))
+    );
 }
 
 #[test]
@@ -321,7 +336,10 @@ fn clk_3_opening_leaves_what_is_lit_or_latched() {
     hall.rig.occupied(h(2), hall.sensor);
     hall.clock(h(3), Payload::InHours);
     hall.is(h(3), State::On, 100);
-    assert!(hall.rig.has_said(hall.lamp, Note::Ignored(Ignored::NoChange)));
+    assert!(
+        hall.rig
+            .has_said(hall.lamp, Note::Ignored(Ignored::NoChange))
+    );
     hall.clock(h(4), Payload::AfterHours);
     hall.rig.tap(h(5), hall.down);
     hall.clock(h(6), Payload::InHours);
@@ -335,7 +353,10 @@ fn clk_3_no_auto_on_after_hours_but_grace_and_press_work() {
     hall.clock(h(1), Payload::AfterHours);
     hall.rig.occupied(h(2), hall.sensor);
     hall.is(h(2), State::Off, 0);
-    assert!(hall.rig.has_said(hall.lamp, Note::Ignored(Ignored::AfterHours)));
+    assert!(
+        hall.rig
+            .has_said(hall.lamp, Note::Ignored(Ignored::AfterHours))
+    );
     hall.rig.tap(h(2) + s(1), hall.up);
     hall.is(h(2) + s(1), State::On, 100);
     hall.rig.vacant(h(3), hall.sensor);
@@ -353,7 +374,8 @@ fn corridor(own: Option<u64>) -> Hall {
     let mut hall = hall_with(Role::OffAfterHours(Span::from_minutes(10)), |spec| {
         spec.off_after = own.map(Span::from_minutes);
     });
-    hall.rig.change(0, |settings| settings.links[0].setback = Some(percent(20)));
+    hall.rig
+        .change(0, |settings| settings.links[0].setback = Some(percent(20)));
     hall
 }
 
@@ -427,7 +449,8 @@ fn out_19_a_sweep_gives_no_grace() {
         spec.press_hold = Span::ZERO;
         spec.grace = Span::from_seconds(30);
     });
-    hall.rig.change(0, |settings| settings.links[0].role = Role::ManualOn);
+    hall.rig
+        .change(0, |settings| settings.links[0].role = Role::ManualOn);
     hall.rig.tap(s(1), hall.up);
     hall.clock(h(1), Payload::Sweep);
     hall.rig.occupied(h(1) + min(5) + s(1), hall.sensor);

@@ -455,7 +455,10 @@ fn out_2_outputs_of_a_relay_turn_on_together_each_at_its_own_asked_level() {
     rig.tap(5_000, one.1);
     rig.are(5_000, &lamps, &[0, 0]);
     let view = rig.view(5_000, lamps[0]);
-    assert_eq!((view.state, view.asked, view.closed), (State::Off, Level::FULL, false));
+    assert_eq!(
+        (view.state, view.asked, view.closed),
+        (State::Off, Level::FULL, false)
+    );
     rig.tap(6_000, one.0);
     rig.are(6_000, &lamps, &[100, 50]);
 }

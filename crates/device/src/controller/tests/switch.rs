@@ -258,7 +258,10 @@ fn sw_5_no_fade_is_on_top_of_a_ramp() {
     assert_eq!(rig.light(1_500, lamp), 3_500);
     assert_eq!(rig.view(1_500, lamp).target, percent(35));
     let view = rig.view(2_500, lamp);
-    assert_eq!((view.light_to, view.within), (Level::FULL, Span::from_ms(1_600)));
+    assert_eq!(
+        (view.light_to, view.within),
+        (Level::FULL, Span::from_ms(1_600))
+    );
 }
 
 #[test]
@@ -506,10 +509,7 @@ fn sw_11_the_older_button_neither_taps_nor_holds_any_more() {
     rig.go(3_500);
     rig.notes();
     rig.end(3_500);
-    let held = [
-        Note::Held(down.index),
-        Note::Ignored(Ignored::OwnedByOther),
-    ];
+    let held = [Note::Held(down.index), Note::Ignored(Ignored::OwnedByOther)];
     assert_eq!(rig.notes(), held);
     rig.is(3_500, lamp, State::On, 100);
 }

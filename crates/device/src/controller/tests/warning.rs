@@ -370,7 +370,10 @@ fn out_19_an_arrival_within_the_grace_lights_at_the_level_it_had_whatever_the_ro
         let (mut rig, lamp, sensor, _) = graceful(role);
         rig.occupied(min(20) + s(20), sensor);
         // Held for 1.5 s at 25 points a second.
-        assert_eq!(rig.view(min(20) + s(20), lamp).target, Level::from_hundredths(6_250));
+        assert_eq!(
+            rig.view(min(20) + s(20), lamp).target,
+            Level::from_hundredths(6_250)
+        );
         assert_eq!(rig.bench.running(), []);
     }
 }
@@ -426,7 +429,10 @@ fn out_21_a_press_that_leaves_the_output_on_clears_the_latch() {
     rig.tap(s(1), down);
     rig.tap(s(2), up);
     let view = rig.view(s(2), lamp);
-    assert_eq!((view.state, view.latch, view.by_hand), (State::On, false, true));
+    assert_eq!(
+        (view.state, view.latch, view.by_hand),
+        (State::On, false, true)
+    );
 }
 
 #[test]
