@@ -471,3 +471,39 @@ const OPERANDS: usize = 32;
 
 /// One millisecond: what makes a span include its end.
 const MS: Span = Span::from_ms(1);
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Names, OutputState, parse};
+
+    #[test]
+    fn a_clause_has_no_node_that_it_does_not_need() {
+        let names = Names {
+            outputs: Vec::from(["desk-lights".into()]),
+            ..Names::default()
+        };
+        let fields = [
+            ("when", "desk-lights turns on"),
+            ("then", "desk-lights is on"),
+            ("for", "9 s"),
+            ("until", "desk-lights is latched"),
+        ];
+        let reaction = Span::from_seconds(1);
+        let clause = parse::clause(&fields, &names, reaction).expect("it is right");
+        let compiled = compile(&clause, reaction).expect("it is short");
+        let event = Event::Output(0, Change::TurnsOn, By::Anyone);
+        let memory = Memory { timer: 0, bit: 0 };
+        assert_eq!(
+            compiled.nodes,
+            [
+                Node::Event(event),
+                Node::Atom(Atom::Output(0, OutputState::On)),
+                Node::Not(1),
+                Node::Atom(Atom::Output(0, OutputState::Latched)),
+                Node::Latch(0, Some(3), Some(Span::from_seconds(9)), memory),
+                Node::And(Vec::from([4, 2])),
+            ]
+        );
+    }
+}

@@ -259,3 +259,30 @@ const KINDS: [(&str, SourceKind); 5] = [
 const RESERVED: [&str; 12] = [
     "after", "all", "any", "in", "more", "motion", "no", "none", "not", "sound", "sweep", "the",
 ];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn edits_are_counted_as_levenshtein_does() {
+        for (from, to, expected) in [
+            ("kitten", "sitting", 3),
+            ("", "abc", 3),
+            ("abc", "", 3),
+            ("xxab", "ab", 2),
+            ("ab", "xxab", 2),
+            ("xxxx", "x", 3),
+            ("ab", "ba", 2),
+        ] {
+            assert_eq!(edits(from, to), expected, "{from} {to}");
+        }
+    }
+
+    #[test]
+    fn a_third_of_the_letters_may_be_wrong() {
+        assert_eq!(nearness("abcdef", "abcxxf"), Some(2));
+        assert_eq!(nearness("abcdef", "abxxxf"), None);
+        assert_eq!(nearness("ab", "xb"), Some(1));
+    }
+}

@@ -73,17 +73,19 @@ impl<'a> Cursor<'a> {
         last.is_some_and(|range| &self.text[range.clone()] == word)
     }
 
+    /// Whether these words come next.
+    pub(crate) fn sees(&self, words: &str) -> bool {
+        let mut words = words.split(' ').enumerate();
+        words.all(|(ahead, word)| self.peek(ahead) == word)
+    }
+
     /// Reads these words, when they come next.
     pub(crate) fn take(&mut self, words: &str) -> bool {
-        let mut count = 0;
-        for word in words.split(' ') {
-            if self.peek(count) != word {
-                return false;
-            }
-            count += 1;
+        let sees = self.sees(words);
+        if sees {
+            self.at += words.split(' ').count();
         }
-        self.at += count;
-        true
+        sees
     }
 
     /// Reads one of `choices`, each with its synonyms; gives its place among them.
@@ -151,25 +153,23 @@ impl<'a> Cursor<'a> {
         if matches!(self.peek(0), "exactly" | "every" | "precisely") {
             return Err(self.fail_here(EXACTLY, EXACTLY_HINT));
         }
-        let mut total = Span::ZERO;
-        let mut parts = 0;
+        let mut total: Option<Span> = None;
         while let Some((thousandths, unit, count)) = self.quantity() {
             let Some((_, unit_ms)) = UNITS.iter().find(|(names, _)| names.contains(&unit)) else {
                 break;
             };
             self.at += count;
-            parts += 1;
             let product = thousandths * u128::from(*unit_ms);
             if !product.is_multiple_of(1_000) {
                 let message = "a span is whole milliseconds";
                 return Err(self.fail(self.since(start), message, SPAN_HINT));
             }
             let ms = u64::try_from(product / 1_000).unwrap_or(u64::MAX);
-            total = total.plus(Span::from_ms(ms));
+            total = Some(total.unwrap_or(Span::ZERO).plus(Span::from_ms(ms)));
         }
-        if parts == 0 {
+        let Some(total) = total else {
             return Err(self.fail_here("expected a span of time", SPAN_HINT));
-        }
+        };
         if total.is_zero() {
             return Err(self.fail(self.since(start), "the span is empty", SPAN_HINT));
         }
@@ -242,15 +242,19 @@ impl<'a> Cursor<'a> {
         self.depth -= 1;
     }
 
-    /// The bytes of the words read since `place`.
+    /// The bytes of the words read since `place`; of the word there when none was.
     pub(crate) fn since(&self, place: usize) -> Range<usize> {
-        let first = self.words.get(place);
-        let last = self.at.checked_sub(1).and_then(|at| self.words.get(at));
-        match (first, last) {
-            (Some(first), Some(last)) if first.start < last.end => first.start..last.end,
-            (Some(first), _) => first.clone(),
-            (None, _) => self.text.len()..self.text.len(),
+        let last = self.at.saturating_sub(1).max(place);
+        match (self.words.get(place), self.words.get(last)) {
+            (Some(first), Some(last)) => first.start..last.end,
+            _ => self.text.len()..self.text.len(),
         }
+    }
+
+    /// The bytes of the next word; the end of the text when there is none.
+    pub(crate) fn here(&self) -> Range<usize> {
+        let end = self.text.trim_end().len();
+        self.words.get(self.at).cloned().unwrap_or(end..end)
     }
 
     /// An error about `span`.
@@ -265,17 +269,9 @@ impl<'a> Cursor<'a> {
 
     /// An error about the next word: what stands there does not fit `message`.
     pub(crate) fn fail_here(&self, message: &str, hint: &str) -> ClauseError {
-        match self.words.get(self.at) {
-            Some(range) => {
-                let found = format!("{message}, not `{}`", &self.text[range.clone()]);
-                let own = message.starts_with("expected");
-                self.fail(range.clone(), if own { &found } else { message }, hint)
-            }
-            None => {
-                let end = self.text.trim_end().len();
-                self.fail(end..end, message, hint)
-            }
-        }
+        let own = message.starts_with("expected") && !self.is_at_end();
+        let found = format!("{message}, not `{}`", self.peek(0));
+        self.fail(self.here(), if own { &found } else { message }, hint)
     }
 
     /// The number and the unit that come next, without reading them: the number in

@@ -73,7 +73,7 @@ pub(crate) fn operand(cursor: &mut Cursor<'_>) -> Result<Expr, ClauseError> {
                 "write `E2 within 10 s of E1`, or put a deadline under the key `within`",
             )?;
             expr = Expr::Follows(Box::new(expr), span, Box::new(primary(cursor)?));
-        } else if cursor.peek(0) == "becomes" && cursor.peek(1) == "true" {
+        } else if cursor.sees("becomes true") {
             demand_condition(
                 &expr,
                 cursor,

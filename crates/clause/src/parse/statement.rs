@@ -459,10 +459,7 @@ pub(crate) fn unknown_word(cursor: &Cursor<'_>, known: Vec<&str>, hint: &str) ->
         _ => hint.to_string(),
     };
     let message = format!("`{word}` cannot be said here");
-    let start = cursor.place();
-    let mut probe = cursor.clone();
-    probe.back_to(start + 1);
-    cursor.fail(probe.since(start), &message, &hint)
+    cursor.fail(cursor.here(), &message, &hint)
 }
 
 const OUTPUT_HINT: &str = "an output `is on`, `is off`, `is 50 %`, `is at most 50 %`, `asks 50 %`, \

@@ -126,6 +126,9 @@ fn words_for_a_kind_need_one_source_of_the_kind() {
     );
     let error = read("in hours").expect_err("there are two");
     assert_eq!(error.message, "the room has several clocks");
+    assert_eq!(error.span, 3..8);
+    let error = read("after hours").expect_err("there are two");
+    assert_eq!(error.span, 6..11);
 }
 
 #[test]
@@ -150,6 +153,8 @@ fn events_and_conditions_are_not_confused() {
     let scoped = |key, text| error(&[("never", "card is in"), (key, text)]);
     assert!(scoped("while", "card in").starts_with("while: [card in] | an event is over at once"));
     assert!(scoped("unless", "card in").starts_with("unless: [card in] | an event cannot excuse"));
+    let excused = error(&[("always", "card is in"), ("unless", "card in")]);
+    assert!(excused.starts_with("unless: [card in] | an event cannot excuse a `always`"));
 }
 
 #[test]
@@ -314,6 +319,18 @@ fn exactly_after_every_trigger_is_refused_with_advice() {
 /// Words that cannot be said where they stand.
 const UNKNOWN_WORDS: &[(&str, &str)] = &[
     (
+        "wall-sensor moton",
+        "wall-sensor [moton] | `moton` cannot be said here | did you mean `motion`?",
+    ),
+    (
+        "wall-button presss",
+        "wall-button [presss] | `presss` cannot be said here | did you mean `press`?",
+    ),
+    (
+        "wall-sensor presss",
+        "wall-sensor [presss] | `presss` cannot be said here | of an occupancy sensor",
+    ),
+    (
         "desk-lights tirns on",
         "desk-lights [tirns] on | `tirns` cannot be said here | did you mean `turns on`?",
     ),
@@ -397,6 +414,10 @@ const UNKNOWN_WORDS: &[(&str, &str)] = &[
 
 /// Spans, levels and counts that are none.
 const QUANTITIES: &[(&str, &str)] = &[
+    (
+        "card is in for 0000000000000005 s",
+        "card is in for [0000000000000005] s | expected a span of time",
+    ),
     (
         "card is in for",
         "card is in for[] | expected a span of time | write it like `15 min`",
@@ -525,6 +546,14 @@ const QUANTITIES: &[(&str, &str)] = &[
 
 /// Events in the place of conditions, and the other way round.
 const CONFUSED: &[(&str, &str)] = &[
+    (
+        "(card is in) becomes vacant",
+        "(card is in) [becomes vacant] | `becomes` does not fit here",
+    ),
+    (
+        "(card is in) is true",
+        "(card is in) [is true] | `is` does not fit here",
+    ),
     (
         "not card in",
         "not [card in] | an event is over at once; this needs a condition | say f",

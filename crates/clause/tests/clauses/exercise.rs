@@ -195,6 +195,29 @@ fn a_span_counts_when_what_it_waits_for_began() {
         },
     );
     assert_eq!(run.verdict(), Verdict::Held);
+    let formula = parse_with(
+        &[("never", "not desk-lights is on for 9 s or card is in")],
+        Span::from_seconds(99),
+    );
+    let mut run = Run::new(formula);
+    run.at(0, &holds(&[ON]));
+    run.until(9_000);
+    run.at(
+        9_001,
+        &Shown {
+            holds: vec![ON],
+            happened: vec![Event::Acted(Doer::Source(0))],
+        },
+    );
+    assert_eq!(run.verdict(), Verdict::NeverExercised);
+    run.at(
+        9_002,
+        &Shown {
+            holds: vec![ON],
+            happened: vec![CHANGES],
+        },
+    );
+    assert_eq!(run.verdict(), Verdict::Held);
 }
 
 #[test]

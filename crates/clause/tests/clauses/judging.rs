@@ -289,6 +289,34 @@ fn a_condition_that_holds_at_the_start_does_not_become_true() {
 }
 
 #[test]
+fn in_a_trigger_a_condition_beside_an_event_stands_for_its_becoming_true() {
+    let clause = || {
+        parse(&[
+            (
+                "when",
+                "(card in or card is in) and wall-sensor is occupied",
+            ),
+            ("then", "desk-lights is on"),
+            ("within", "100 ms"),
+        ])
+    };
+    let triggers = |script: &[(u64, &[Atom], &[Event])]| run(clause(), script, 20).0;
+    let card_in = Event::Source(0, SourceEvent::CardIn);
+    assert_eq!(
+        triggers(&[(0, &[OCCUPIED], &[]), (10, &[OCCUPIED, CARD_IN], &[])]),
+        [(10, Triggered)]
+    );
+    assert_eq!(
+        triggers(&[(0, &[CARD_IN], &[]), (10, &[OCCUPIED, CARD_IN], &[])]),
+        []
+    );
+    assert_eq!(
+        triggers(&[(0, &[OCCUPIED], &[]), (10, &[OCCUPIED], &[card_in])]),
+        [(10, Triggered)]
+    );
+}
+
+#[test]
 fn silence_is_true_at_the_start_and_again_exactly_a_span_after_the_event() {
     let clause = || {
         parse_with(

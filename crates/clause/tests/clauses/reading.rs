@@ -81,6 +81,10 @@ fn every_way_to_say_a_state_of_an_output_is_read() {
             "desk-lights is between 20 % and 50 %",
             "desk-lights is between 20 % and 50 %",
         ),
+        (
+            "desk-lights is between 50 % and 50 %",
+            "desk-lights is between 50 % and 50 %",
+        ),
         ("desk-lights asks 50 %", "desk-lights asks 50 %"),
         (
             "desk-lights asks at most 5 %",
@@ -189,6 +193,10 @@ fn what_happens_to_an_output_is_read_with_its_cause() {
         (
             "desk-lights warns by card",
             "desk-lights warns by card-reader",
+        ),
+        (
+            "desk-lights warns by wall-unit/film",
+            "desk-lights warns by wall-unit/film",
         ),
         (
             "desk-lights becomes occupied",
@@ -308,6 +316,31 @@ fn spans_are_read_after_conditions_and_events() {
         (
             "desk-lights turns on within 10 s of desk-lights turns off",
             "desk-lights turns on within 10 s of desk-lights turns off",
+        ),
+        (
+            "card is in for 000000000000005 s",
+            "card-reader is in for 5 s",
+        ),
+        ("card is in for 1000 d", "card-reader is in for 24000 h"),
+        (
+            "(desk-lights is occupied) becomes true",
+            "(desk-lights is occupied) becomes true",
+        ),
+        (
+            "(desk-lights is vacant) becomes true",
+            "(desk-lights is vacant) becomes true",
+        ),
+        (
+            "(desk-lights is 50 %) becomes true",
+            "(desk-lights is 50 %) becomes true",
+        ),
+        (
+            "(photo is below 5 lx) becomes true",
+            "(photo is below 5 lx) becomes true",
+        ),
+        (
+            "(wall-button/up is down) becomes true",
+            "(wall-button/up is down) becomes true",
         ),
         (
             "(desk-lights is on and card is in) becomes true",
