@@ -103,10 +103,9 @@ impl Level {
     /// A level of `hundredths` × 0.01 %, held at 100 %.
     #[must_use]
     pub const fn from_hundredths(hundredths: u16) -> Self {
-        Self(if hundredths > 10_000 {
-            10_000
-        } else {
-            hundredths
+        Self(match hundredths {
+            0..=10_000 => hundredths,
+            _ => 10_000,
         })
     }
 
@@ -170,10 +169,9 @@ impl Points {
     /// A difference of `hundredths` × 0.01 points, held at 100 points.
     #[must_use]
     pub const fn from_hundredths(hundredths: u16) -> Self {
-        Self(if hundredths > 10_000 {
-            10_000
-        } else {
-            hundredths
+        Self(match hundredths {
+            0..=10_000 => hundredths,
+            _ => 10_000,
         })
     }
 
