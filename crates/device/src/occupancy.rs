@@ -327,7 +327,8 @@ impl Sensor {
         }
     }
 
-    /// Window and grace follow their settings while the window is open.
+    /// Window and grace follow their settings while the window is open; a new span of zero
+    /// ends at this instant.
     fn change_window(
         &mut self,
         old: &Settings,
@@ -338,7 +339,7 @@ impl Sensor {
             return;
         }
         let vacant = self.state == State::Vacant;
-        if !new.sound || new.window.is_zero() || vacant && new.grace.is_zero() {
+        if !new.sound {
             effects.stop(Timer::Grace);
             effects.stop(Timer::Window);
             return self.close_window(effects);

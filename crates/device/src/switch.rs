@@ -78,9 +78,7 @@ impl Unit {
         effects.note(Note::Power(on));
         self.reported = self.closed;
         for button in 0..Timer::COUNT {
-            if self.waiting & bit(button) != 0 {
-                effects.stop(Timer::EdgeGap(button));
-            }
+            effects.stop(Timer::EdgeGap(button));
         }
         self.waiting = 0;
     }
@@ -153,10 +151,11 @@ impl Unit {
         }
     }
 
+    /// Sends the edge that the contact made and that was not reported yet.
     #[inline]
     fn send(&mut self, settings: &Settings, button: u8, effects: &mut impl Effects<Timer = Timer>) {
         let bit = bit(button);
-        self.reported = self.reported & !bit | self.closed & bit;
+        self.reported ^= bit;
         effects.send(if self.closed & bit == 0 {
             Payload::Up(button)
         } else {
