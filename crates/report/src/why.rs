@@ -254,11 +254,11 @@ fn refused(run: &Run<'_>, output: OutputId, since: StepId, at: Instant) -> Vec<R
 
 /// The timers that run at the end of `at` and bear on an output.
 fn next(run: &Run<'_>, output: OutputId, sources: &[SourceId], at: Instant) -> Vec<Next> {
-    let mut running: BTreeMap<Slot, (Instant, Span)> = BTreeMap::new();
-    for (_, step) in run.steps().take_while(|(_, step)| step.at <= at) {
+    let mut running: BTreeMap<Slot, (StepId, Instant, Span)> = BTreeMap::new();
+    for (id, step) in run.steps().take_while(|(_, step)| step.at <= at) {
         match step.what {
             What::Started(slot, span) => {
-                running.insert(slot, (step.at, span));
+                running.insert(slot, (id, step.at, span));
             }
             What::Stopped(slot) | What::Elapsed(slot) => {
                 running.remove(&slot);
@@ -269,13 +269,14 @@ fn next(run: &Run<'_>, output: OutputId, sources: &[SourceId], at: Instant) -> V
     let mut next: Vec<Next> = running
         .into_iter()
         .filter(|(slot, _)| bears_on(run, *slot, output, sources))
-        .map(|(slot, (from, span))| {
+        .map(|(slot, (started, from, span))| {
             let timer = run.names.timer(slot);
             let words = format!(
-                "the {} of {} ends ({span} from {}): {}",
+                "the {} of {} ends ({span} from {}{}): {}",
                 timer.name,
                 timer.owner,
                 run.clock.label(from),
+                after(run, started),
                 timer.end
             );
             Next {
@@ -286,6 +287,20 @@ fn next(run: &Run<'_>, output: OutputId, sources: &[SourceId], at: Instant) -> V
         .collect();
     next.sort_by_key(|next| next.at);
     next
+}
+
+/// The stimulus that started a timer: `, after motion at wall-sensor`.
+fn after(run: &Run<'_>, started: StepId) -> String {
+    let chain = Chain::back_from(run, started);
+    let root = chain.root().filter(|root| {
+        let step = run.step(root.step).map(|step| &step.what);
+        matches!(step, Some(What::Stimulus(..)))
+    });
+    root.map_or_else(String::new, |root| {
+        // What a timer brought about earlier on the way is no news here.
+        let words = root.words.trim_start_matches("the last ");
+        format!(", after {words}")
+    })
 }
 
 fn bears_on(run: &Run<'_>, slot: Slot, output: OutputId, sources: &[SourceId]) -> bool {

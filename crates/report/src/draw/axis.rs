@@ -3,15 +3,14 @@
 use maud::{Markup, html};
 
 use super::{AXIS, CHARACTER, PLOT, Strip, TICK_GAP, number};
-use crate::timeline::Piece;
+use crate::timeline::{AxisTick as Tick, Piece};
 use crate::words;
 
 /// The labels of the axis, with the date where a day begins.
 pub(super) fn labels(strip: &Strip) -> Markup {
     let clock = &strip.part.clock;
     let ticks = strip.scale.ticks(clock, TICK_GAP);
-    let mut day = None;
-    let mut date_end = f64::MIN;
+    let skips = skips(strip);
     html! {
         path.rule d=(format!("M0 {y}H{}", number(PLOT), y = number(AXIS - 0.5))) {}
         @for tick in &ticks {
@@ -19,21 +18,69 @@ pub(super) fn labels(strip: &Strip) -> Markup {
             path.tick d=(format!("M{x} {}v6", number(AXIS - 6.0))) {}
             text.label x=(number(held(tick.x, &tick.label))) y=(number(AXIS - 10.0))
                 text-anchor="middle" { (tick.label) }
-            @if day != Some(clock.day(tick.at)) && tick.x >= date_end {
-                @let date = clock.date(tick.at);
-                @let left = date_left(tick.x, &date);
-                text.date x=(number(left)) y="13" { (date) }
-                ({
-                    day = Some(clock.day(tick.at));
-                    date_end = left + (date.chars().count() as f64 + 2.0) * CHARACTER;
-                    ""
-                })
+        }
+        @for (left, date) in dates(strip, &ticks, &skips) {
+            text.date x=(number(left)) y="13" { (date) }
+        }
+        @for skip in &skips { (break_label(skip)) }
+    }
+}
+
+/// A break of the axis with its label, where that has room.
+struct Skip<'a> {
+    piece: &'a Piece,
+    label: Option<(f64, String)>,
+}
+
+/// The breaks of a strip; a label that would run into the one before is left out.
+fn skips(strip: &Strip) -> Vec<Skip<'_>> {
+    let mut free = f64::MIN;
+    let breaks = strip.scale.pieces.iter().filter(|piece| piece.is_break);
+    breaks
+        .map(|piece| {
+            let text = skipped_roughly(piece);
+            let middle = held(f64::midpoint(piece.left, piece.right), &text);
+            let half = wide(&text) / 2.0;
+            let clear = middle - half > free;
+            if clear {
+                free = middle + half + CHARACTER;
+            }
+            let label = clear.then_some((middle, text));
+            Skip { piece, label }
+        })
+        .collect()
+}
+
+/// Where the date of each day stands: at its first tick, or right of whatever is in the way.
+fn dates(strip: &Strip, ticks: &[Tick], skips: &[Skip<'_>]) -> Vec<(f64, String)> {
+    let clock = &strip.part.clock;
+    let mut dates: Vec<(f64, String)> = Vec::new();
+    let mut day = None;
+    let mut free = 0.0;
+    for tick in ticks {
+        let here = clock.day(tick.at);
+        if day == Some(here) {
+            continue;
+        }
+        let date = clock.date(tick.at);
+        let mut left = (tick.x - 16.0).max(free).min(PLOT - wide(&date));
+        for (middle, text) in skips.iter().filter_map(|skip| skip.label.as_ref()) {
+            let half = wide(text) / 2.0 + CHARACTER;
+            if left < middle + half && left + wide(&date) > middle - half {
+                left = middle + half;
             }
         }
-        @for piece in strip.scale.pieces.iter().filter(|piece| piece.is_break) {
-            (break_label(piece))
+        if left >= free && left + wide(&date) <= PLOT && left - tick.x < 2.0 * TICK_GAP {
+            free = left + wide(&date) + 2.0 * CHARACTER;
+            day = Some(here);
+            dates.push((left, date));
         }
     }
+    dates
+}
+
+fn wide(text: &str) -> f64 {
+    text.chars().count() as f64 * CHARACTER
 }
 
 /// Grid lines through a lane, and its upper edge.
@@ -63,23 +110,28 @@ pub(super) fn breaks(strip: &Strip, height: f64) -> Markup {
     }
 }
 
-fn break_label(piece: &Piece) -> Markup {
-    let span = piece.span();
-    let minutes = span.as_ms() / 60_000;
-    let text = match minutes {
-        0 => format!("{} s", span.as_ms() / 1_000),
-        1..60 => format!("{minutes} min"),
-        60..2_880 => format!("{} h", minutes / 60),
-        _ => format!("{} d", minutes / 1_440),
-    };
-    let middle = f64::midpoint(piece.left, piece.right);
+fn break_label(skip: &Skip<'_>) -> Markup {
+    let piece = skip.piece;
     html! {
         g {
             title { (skipped(piece)) }
             path.wave d=(wave_between(piece.left + 8.0, AXIS - 9.0, AXIS)) {}
             path.wave d=(wave_between(piece.right - 8.0, AXIS - 9.0, AXIS)) {}
-            text.skip x=(number(held(middle, &text))) y="13" text-anchor="middle" { (text) }
+            @if let Some((middle, text)) = &skip.label {
+                text.skip x=(number(*middle)) y="13" text-anchor="middle" { (text) }
+            }
         }
+    }
+}
+
+/// How long a break is, in its largest unit.
+fn skipped_roughly(piece: &Piece) -> String {
+    let span = piece.span();
+    match span.as_ms() / 60_000 {
+        0 => format!("{} s", span.as_ms() / 1_000),
+        minutes @ 1..60 => format!("{minutes} min"),
+        minutes @ 60..2_880 => format!("{} h", minutes / 60),
+        minutes => format!("{} d", minutes / 1_440),
     }
 }
 
@@ -114,11 +166,6 @@ fn wave_between(x: f64, top: f64, bottom: f64) -> String {
 
 /// The middle of a label that stays on the paper.
 fn held(x: f64, label: &str) -> f64 {
-    let half = label.chars().count() as f64 * CHARACTER / 2.0;
+    let half = wide(label) / 2.0;
     x.clamp(half, PLOT - half)
-}
-
-fn date_left(x: f64, date: &str) -> f64 {
-    let width = date.chars().count() as f64 * CHARACTER;
-    (x - 16.0).clamp(0.0, PLOT - width)
 }

@@ -230,7 +230,7 @@ fn clauses(timeline: &Timeline) -> Markup {
         @if !tracks.is_empty() {
             section aria-labelledby="clauses" {
                 h2 #clauses { "The sequence of operation" }
-                table.facts {
+                table.facts.clauses {
                     thead { tr { th scope="col" { "Clause" } th scope="col" { "Verdict" } th scope="col" { "Sentence" } } }
                     tbody {
                         @for track in tracks {

@@ -86,8 +86,8 @@ background:var(--sheet);color:var(--ink);border-top:4px double var(--rule);paddi
 .key ul{list-style:none;padding:0;display:grid;grid-template-columns:repeat(auto-fill,minmax(230px,1fr));gap:4px 16px;font-size:14px}\
 .key li{display:flex;align-items:center;gap:8px}.key svg{flex:none}\
 .facts{border-collapse:collapse;width:100%;font-size:14px}.facts th,.facts td{padding:5px 10px;text-align:left;vertical-align:top;border-top:1px solid var(--grid)}\
-.facts thead th{border:0;border-bottom:1.5px solid var(--rule)}.facts caption{text-align:left;padding:8px 10px;color:var(--soft)}\
-.facts th:first-child,.facts .when{width:200px}.facts td:nth-child(2){width:190px}.facts td:nth-child(3){width:270px}.facts .bad td,.facts .bad th{font-weight:600;color:var(--rust)}\
+.facts.clauses th:first-child{width:90px}.facts.clauses td:nth-child(2){width:160px}.facts thead th{border:0;border-bottom:1.5px solid var(--rule)}.facts caption{text-align:left;padding:8px 10px;color:var(--soft)}\
+.facts th:first-child,.facts .when{width:200px}.facts td:nth-child(2){width:190px}.facts:not(.clauses) td:nth-child(3){width:270px}.facts .bad td,.facts .bad th{font-weight:600;color:var(--rust)}\
 .facts tr:target td{background:var(--sand)}\
 .skip-link{position:absolute;left:-999px}.skip-link:focus{left:16px;top:6px;background:var(--sheet);padding:6px 10px;z-index:10;color:var(--ink)}\
 @media (max-width:640px){body{padding:14px 10px 130px}.names{width:112px}.lanes{width:972px}.lane,.track{padding-right:4px;padding-left:6px}.track{padding-left:12px}\

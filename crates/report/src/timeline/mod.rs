@@ -13,7 +13,7 @@ use crate::clock::Clock;
 use crate::verdict::Verdict;
 use crate::words::Gesture;
 
-pub use scale::{Piece, Scale};
+pub use scale::{AxisTick, Piece, Scale};
 
 /// A run laid out in time.
 #[derive(Clone, Debug, Eq, PartialEq)]
@@ -262,19 +262,23 @@ impl Timeline {
 }
 
 impl Timeline {
-    /// The first and last instants of everything, a burst counted as one.
+    /// The first and last instants of everything, a burst counted as one; `bursts`: but every
+    /// instant of bursts that had an effect.
     #[must_use]
-    pub fn ends(&self) -> Vec<Instant> {
+    pub fn ends(&self, bursts: bool) -> Vec<Instant> {
         let items = self
             .lanes
             .iter()
             .flat_map(|lane| &lane.tracks)
             .flat_map(|track| &track.items);
-        let mut ends: Vec<Instant> = items
-            .flat_map(|item| [item.from, item.to])
-            .chain([self.from, self.to])
-            .filter(|at| (self.from..=self.to).contains(at))
-            .collect();
+        let mut ends = vec![self.from, self.to];
+        for item in items {
+            match &item.shape {
+                Shape::Ticks { at, idle, .. } if bursts && !idle => ends.extend(at),
+                _ => ends.extend([item.from, item.to]),
+            }
+        }
+        ends.retain(|at| (self.from..=self.to).contains(at));
         ends.sort_unstable();
         ends.dedup();
         ends

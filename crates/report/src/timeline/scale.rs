@@ -35,7 +35,7 @@ pub struct Piece {
 
 /// A labelled place on an axis.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Tick {
+pub struct AxisTick {
     /// The instant.
     pub at: Instant,
     /// Where it stands.
@@ -58,10 +58,10 @@ impl Scale {
         strips
     }
 
-    /// Lays a timeline out on one strip, for a close look: long bursts may be broken too.
+    /// Lays a timeline out on one strip, for a close look: bursts without effect may be broken too.
     #[must_use]
     pub fn single(timeline: &Timeline, width: f64, break_width: f64) -> Self {
-        let breaks = quiet(&timeline.ends());
+        let breaks = quiet(&timeline.ends(true));
         Self::new(timeline.from, timeline.to, &breaks, width, break_width)
     }
 
@@ -154,8 +154,8 @@ impl Scale {
     /// Round times on the wall, with room for `gap` between them; and the first instant of
     /// each stretch that has no round time.
     #[must_use]
-    pub fn ticks(&self, clock: &Clock, gap: f64) -> Vec<Tick> {
-        let mut ticks: Vec<Tick> = Vec::new();
+    pub fn ticks(&self, clock: &Clock, gap: f64) -> Vec<AxisTick> {
+        let mut ticks: Vec<AxisTick> = Vec::new();
         let straight = self.pieces.iter().filter(|piece| !piece.is_break);
         let widest = straight.clone().max_by(|a, b| {
             let width = |piece: &Piece| piece.right - piece.left;
@@ -171,7 +171,7 @@ impl Scale {
                 let clear = ticks.last().is_none_or(|last| x - last.x >= gap * 0.99);
                 if clear {
                     let label = clock.tick(at, step);
-                    ticks.push(Tick { at, x, label });
+                    ticks.push(AxisTick { at, x, label });
                 }
             }
             let clear = ticks.last().is_none_or(|last| piece.left - last.x >= gap);
@@ -182,7 +182,7 @@ impl Scale {
                     1
                 });
                 let label = clock.tick(piece.from, step);
-                ticks.push(Tick {
+                ticks.push(AxisTick {
                     at: piece.from,
                     x: piece.left,
                     label,
@@ -264,7 +264,7 @@ fn cuts(
     width: f64,
 ) -> Vec<(Instant, Instant)> {
     let whole = Scale::new(timeline.from, timeline.to, breaks, width, 0.0);
-    let mut busy = timeline.ends();
+    let mut busy = timeline.ends(false);
     busy.dedup_by_key(|at| at.as_ms() / 60_000);
     let strips = (1..=STRIPS_AT_MOST)
         .find(|count| !is_crowded(&busy, &whole, *count))
