@@ -29,7 +29,7 @@ pub(crate) fn run(args: &args::Run) -> Outcome {
         output::file(path, report::junit::junit(&suite).as_bytes())?;
     }
     let text = if args.json {
-        suite.to_json() + "\n"
+        suite.to_json()
     } else {
         words(&suite, &told, args.quiet)
     };
@@ -78,7 +78,7 @@ fn tell(suite: &Suite, room: usize, script: &Arc<Script>, args: &args::Run) -> T
         &suite.sources,
         &rooms::sentences(&suite.rooms[room]),
     );
-    let (_, breaks) = rooms::breaks(&run);
+    let breaks = report::failure::Failure::find(&run);
     let verdict = outcome.verdict.into();
     let record = Scenario::of(&run, args.seed, verdict, &breaks);
     let unexpected = breaks.iter().filter(|broken| !broken.as_expected);
