@@ -84,8 +84,37 @@ impl Controller {
         self.chain(settings, output, asked, limit, cap)
     }
 
+    /// The target of this moment, were there no emergency.
+    pub(super) fn normal_target_now(
+        &self,
+        settings: &Settings,
+        output: u8,
+        fx: &impl Effects<Timer = Timer>,
+    ) -> Level {
+        let asked = self.asked_now(settings, output, fx);
+        let limit = self.limit_now(settings, output, fx);
+        let cap = self.cap_now(settings, output, fx);
+        self.normal_chain(settings, output, asked, limit, cap)
+    }
+
     /// The target for these values of what moves.
     pub(super) fn chain(
+        &self,
+        settings: &Settings,
+        output: u8,
+        asked: Level,
+        limit: Level,
+        cap: Level,
+    ) -> Level {
+        let emergency = self.outputs[usize::from(output)].emergency;
+        if emergency && settings.flaw != Some(Flaw::EmergencyNotFull) {
+            return Level::FULL;
+        }
+        self.normal_chain(settings, output, asked, limit, cap)
+    }
+
+    /// The chain up to the egress floor.
+    fn normal_chain(
         &self,
         settings: &Settings,
         output: u8,
@@ -107,9 +136,7 @@ impl Controller {
             };
             wanted.min(limit).min(cap).max(spec.low_trim)
         };
-        if out.emergency && settings.flaw != Some(Flaw::EmergencyNotFull) {
-            Level::FULL
-        } else if settings.flaw == Some(Flaw::FloorYields) {
+        if settings.flaw == Some(Flaw::FloorYields) {
             level
         } else {
             level.max(spec.floor.unwrap_or(Level::OFF))

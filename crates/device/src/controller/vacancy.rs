@@ -165,7 +165,8 @@ impl<F: Outside> Work<'_, F> {
             return;
         }
         self.stop(output, OutputTimer::OffAfter);
-        let present = self.target(output);
+        // Emergency light is no level to fall back to when it ends (OUT-13).
+        let present = (self.it).normal_target_now(self.settings, output, self.fx);
         let (span, level, blinks) = match warning {
             Warning::Dim { span, level } if self.spec(output).drive.dims() => {
                 (span, present.min(level), false)

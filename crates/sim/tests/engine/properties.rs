@@ -244,7 +244,7 @@ proptest! {
         }
         let snapshot = simulation.snapshot();
         let mut twin = simulation.clone();
-        let mut finish = |simulation: &mut Simulation<Full>| {
+        let finish = |simulation: &mut Simulation<Full>| {
             for (at, act) in &acts[cut..] {
                 give(simulation, *at, act);
             }

@@ -2,8 +2,8 @@
 
 use std::sync::Arc;
 
-use device::controller::{Drive, Output, Role};
-use device::{Fault, Ignored, Level, Note, Payload, Span, occupancy, switch};
+use device::controller::{Drive, Output, Role, Warning};
+use device::{Fault, Ignored, Level, Note, Payload, Span, occupancy, signal, switch};
 use room::{ControllerId, Device, Input, Plan, SourceSettings, Stimulus, Who};
 use sim::{
     Drop, Full, Impairment, Instant, LinkFault, OutputState, Quality, Simulation, Trace, What,
@@ -479,4 +479,33 @@ fn what_comes_next_is_known() {
     let (t, w) = (1_000 + 15 * MINUTE, 1_000 + HOUR);
     assert_eq!(coming, [1_000 + LINK, dead, r, t, w]);
     assert_eq!(simulation.next_instant(), at(1_000 + LINK));
+}
+
+/// OUT-10, OUT-13: a warning that begins in an emergency is not brighter than the light was.
+#[test]
+fn a_warning_after_an_emergency_is_not_brighter_than_before_it() {
+    let alarm = signal::Settings {
+        kind: signal::Kind::FireAlarm,
+        ..signal::Settings::default()
+    };
+    let warning = Warning::Dim {
+        span: Span::from_ms(MINUTE),
+        level: Level::from_percent(50),
+    };
+    let mut site = office()
+        .source("alarm", SourceSettings::Signal(alarm))
+        .link("alarm", "desk-lights", Role::Emergency);
+    site.ties[0].role = Role::PartialOn(Level::from_percent(30));
+    site.outputs[0].2.floor = Some(Level::from_percent(10));
+    site.outputs[0].2.warning = Some(warning);
+    let plan = site.plan();
+    let mut simulation = begin(&plan);
+    simulation.apply(at(0), of(&plan, "wall-sensor", Stimulus::Motion));
+    let t = 15 * MINUTE;
+    simulation.apply(at(t - 1_000), of(&plan, "alarm", Stimulus::Signal(true)));
+    simulation.apply(at(t + 1_000), of(&plan, "alarm", Stimulus::Signal(false)));
+    simulation.run_until(at(t + 20_000));
+    let view = simulation.view(output(&plan, "desk-lights"));
+    assert_eq!(view.state, OutputState::Warning);
+    assert_eq!(view.target, Level::from_percent(30));
 }
