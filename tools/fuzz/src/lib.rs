@@ -23,10 +23,6 @@ pub fn check(sources: &Sources, read: bool, diagnostics: &[Diagnostic]) {
 }
 
 /// Reads a room from the text of its file and of its sequence.
-#[expect(
-    dead_code,
-    reason = "each target is a crate of its own and not all need it"
-)]
 pub fn room(room: &str, sequence: Option<&str>) -> (Sources, Option<RoomFile>) {
     let mut sources = Sources::new();
     let file = sources.add("room.toml", room);

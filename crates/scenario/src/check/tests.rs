@@ -1,3 +1,5 @@
+//! What is found in a room without running it, rule by rule.
+
 use super::*;
 use crate::room_file::read_room;
 use crate::{Severity, Sources};

@@ -1,3 +1,5 @@
+//! What a run says: verdicts of rows and clauses, reasons, totals.
+
 use super::*;
 use crate::room_file::read_room;
 use crate::script::load;
