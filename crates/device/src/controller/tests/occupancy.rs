@@ -476,8 +476,10 @@ fn out_2_different_relays_have_nothing_to_do_with_each_other() {
     assert!(!rig.view(1_000, lamps[1]).closed);
 }
 
+type Pair = (Press, Press);
+
 /// Two lamps on one relay, each with a sensor and a pair of its own.
-fn shared_relay(warning: Option<Span>) -> (Rig, [u8; 2], [u8; 2], [(Press, Press); 2]) {
+fn shared_relay(warning: Option<Span>) -> (Rig, [u8; 2], [u8; 2], [Pair; 2]) {
     let mut plan = Plan::default();
     let lamps = [plan.lamp(), plan.lamp()];
     let sensors = [plan.sensor(), plan.sensor()];

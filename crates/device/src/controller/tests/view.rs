@@ -1,0 +1,119 @@
+//! What can be seen of an output from outside: where the light is going, and when it is there.
+
+use super::rig::{Plan, h, min, percent, s};
+use crate::controller::{Drive, HeardKind, OutputTimer, Role, Said, State, Timer};
+use crate::{Level, Payload, Span};
+
+#[test]
+fn a_light_that_stands_goes_nowhere() {
+    let mut plan = Plan::default();
+    let lamp = plan.lamp();
+    let mut rig = plan.rig();
+    let view = rig.view(s(1), lamp);
+    assert_eq!((view.light, view.light_to), (Level::OFF, Level::OFF));
+    assert_eq!((view.within, view.state), (Span::ZERO, State::Off));
+    assert!(!view.emergency && !view.shed && !view.latch && !view.by_hand && !view.occupied);
+}
+
+#[test]
+fn a_fade_goes_to_its_target_by_its_end() {
+    let mut plan = Plan::default();
+    let lamp = plan.output(Drive::ZeroToTen);
+    let (up, _) = plan.pair(&[lamp]);
+    let mut rig = plan.rig();
+    rig.tap(s(1), up);
+    let view = rig.view(s(1) + 400, lamp);
+    assert_eq!(
+        (view.light_to, view.within),
+        (Level::FULL, Span::from_ms(600))
+    );
+    assert_eq!(view.light, Level::from_hundredths(4_600));
+}
+
+#[test]
+fn a_ramp_a_limit_and_a_shed_show_their_ends_through_the_chain() {
+    let mut plan = Plan::default();
+    let lamp = plan.lamp();
+    plan.spec(lamp).press_hold = Span::ZERO;
+    plan.spec(lamp).high_trim = percent(90);
+    let response = plan.source(HeardKind::DemandResponse);
+    plan.link(response, lamp, Role::Shed);
+    let (up, _) = plan.pair(&[lamp]);
+    let mut rig = plan.rig();
+    rig.down(0, up);
+    let view = rig.view(1_500, lamp);
+    assert_eq!((view.light, view.light_to), (percent(35), percent(90)));
+    assert_eq!(view.within, Span::from_ms(2_200));
+    rig.end(s(10));
+    rig.frame(s(10), response, Payload::Shed(None));
+    let view = rig.view(s(30), lamp);
+    assert_eq!((view.light, view.light_to), (percent(85), percent(75)));
+    assert_eq!((view.within, view.shed), (Span::from_seconds(40), true));
+}
+
+#[test]
+fn emergency_is_seen() {
+    let mut plan = Plan::default();
+    let lamp = plan.lamp();
+    let alarm = plan.source(HeardKind::FireAlarm);
+    plan.link(alarm, lamp, Role::Emergency);
+    let mut rig = plan.rig();
+    rig.frame(0, alarm, Payload::Signal(crate::Signal::FireAlarm, true));
+    let view = rig.view(0, lamp);
+    assert!(view.emergency && view.closed);
+    assert_eq!(rig.it.said(alarm), Said::Calls);
+}
+
+#[test]
+fn a_settled_controller_believes_in_an_empty_room_in_opening_hours() {
+    let mut plan = Plan::default();
+    for (kind, said) in [
+        (HeardKind::Occupancy, Said::Vacant),
+        (HeardKind::Card { captive: true }, Said::CardOut),
+        (HeardKind::Clock, Said::InHours),
+        (HeardKind::NormalPower, Said::Rest),
+        (HeardKind::FireAlarm, Said::Rest),
+        (HeardKind::DemandResponse, Said::Rest),
+        (HeardKind::Daylight, Said::Unknown),
+        (HeardKind::Switch, Said::Unknown),
+    ] {
+        let heard = plan.source(kind);
+        assert_eq!(plan.clone().rig().it.said(heard), said);
+    }
+}
+
+#[test]
+fn the_press_behind_a_ramp_is_known() {
+    let mut plan = Plan::default();
+    let lamp = plan.lamp();
+    let (_, down) = plan.pair(&[lamp]);
+    let up = plan.pair(&[lamp]).0;
+    let mut rig = plan.rig();
+    rig.tap(min(1), up);
+    assert_eq!(rig.it.ramp_owner(lamp), None);
+    rig.down(min(2), down);
+    rig.end(min(2) + 600);
+    assert_eq!(rig.it.ramp_owner(lamp), Some(Some(down.index)));
+}
+
+#[test]
+fn the_timers_of_an_output_are_in_the_order_of_their_names() {
+    let names = OutputTimer::ALL.map(|timer| alloc::format!("{timer:?}"));
+    assert!(names.is_sorted());
+    assert!(OutputTimer::ALL.is_sorted());
+    let sources = [Timer::Silence(9), Timer::Threshold(9), Timer::RunOn(9)];
+    assert!(sources.is_sorted() && sources[2] < Timer::Output(0, OutputTimer::Blink));
+}
+
+#[test]
+fn a_lamp_that_daylight_does_not_reach_burns_as_long_as_somebody_is_there() {
+    let mut plan = Plan::default();
+    let lamp = plan.lamp();
+    let sensor = plan.sensor();
+    plan.link(sensor, lamp, Role::AutoOn(Level::FULL));
+    let mut rig = plan.rig();
+    rig.occupied(0, sensor);
+    let view = rig.view(h(48), lamp);
+    assert!(view.occupied && view.closed);
+    assert_eq!(view.light, Level::FULL);
+}
