@@ -8,6 +8,7 @@ pub mod diagnostic;
 pub mod keys;
 pub mod room_file;
 pub mod run;
+pub mod schema;
 pub mod script;
 pub mod sequence_file;
 pub mod site;
