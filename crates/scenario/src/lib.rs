@@ -13,6 +13,7 @@ pub mod script;
 pub mod sequence_file;
 pub mod site;
 pub mod source;
+pub mod starter;
 pub mod suite;
 pub mod words;
 
