@@ -29,6 +29,8 @@ impl RoomFile {
         let mut model = self.model.clone();
         let (key, value) = (key.trim(), value.trim());
         if let Some((from, to)) = point.split_once(" to ") {
+            // Of several links between two points the key belongs to those whose role has it.
+            let (mut taken, mut refused) = (false, None);
             for (part, link) in self.links_between(from.trim(), to.trim()) {
                 let section = model.parts[part]
                     .root
@@ -38,7 +40,14 @@ impl RoomFile {
                     continue;
                 };
                 let role = self.role_of((part, link));
-                set(section, role, key, value)?;
+                match set(section, role, key, value) {
+                    Ok(()) => taken = true,
+                    Err(error) if error.key => refused = Some(error),
+                    Err(error) => return Err(error),
+                }
+            }
+            if let (Some(error), false) = (refused, taken) {
+                return Err(error);
             }
         } else {
             // A listed controller has keys; the room's own, that is not listed, has none yet.
