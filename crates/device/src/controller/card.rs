@@ -28,7 +28,7 @@ impl<F: Outside> Work<'_, F> {
         if self.is_captive(output) {
             return self.say(output, Note::Ignored(Ignored::Captive));
         }
-        match self.state(output) {
+        match self.stood(output) {
             State::Off => self.turn_on(output, level, Move::Fade),
             State::On => {
                 self.turn_on(output, level, Move::Fade);

@@ -76,7 +76,7 @@ impl<F: Outside> Work<'_, F> {
 
     /// SW-3: on at the level last set by hand; full when on.
     fn tap_up(&mut self, output: u8) {
-        match self.state(output) {
+        match self.stood(output) {
             State::Setback | State::Warning => self.restore_by_press(output),
             _ if self.is_captive(output) => return self.refuse_captive(output),
             State::Off => {
@@ -121,7 +121,7 @@ impl<F: Outside> Work<'_, F> {
     }
 
     fn recall_level(&mut self, output: u8, level: Level) {
-        match self.state(output) {
+        match self.stood(output) {
             State::Setback | State::Warning => self.restore_by_press(output),
             _ if self.is_captive(output) && !self.flawed(Flaw::SceneIgnoresCaptive) => {
                 return self.refuse_captive(output);
@@ -204,7 +204,7 @@ impl<F: Outside> Work<'_, F> {
         let starts = self.ramp_starts(button, up);
         self.for_owned(button, |work, output, _| {
             let group = work.spec(output).group;
-            match work.state(output) {
+            match work.stood(output) {
                 State::Setback | State::Warning => {
                     work.restore_by_press(output);
                     work.end_press(output);

@@ -1,5 +1,7 @@
 //! The inputs of a controller: frames, elapsed timers, and the hands on the ladder.
 
+use alloc::vec::Vec;
+
 use super::settings::Role;
 use super::state::{Said, Way};
 use super::work::Work;
@@ -83,6 +85,7 @@ impl Controller {
             it: self,
             settings,
             fx,
+            companions: Vec::new(),
         }
     }
 }

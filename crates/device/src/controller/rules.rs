@@ -11,7 +11,12 @@ impl<F: Outside> Work<'_, F> {
     /// Turns an output on at `asked`, and with it the others of its relay at their own.
     pub(super) fn turn_on(&mut self, output: u8, asked: Level, how: Move) {
         self.turn_one_on(output, Some(asked), how);
-        self.for_others_of_relay(output, |work, other| work.turn_one_on(other, None, how));
+        self.for_others_of_relay(output, |work, other| {
+            if work.state(other) == State::Off {
+                work.companions.push(other);
+            }
+            work.turn_one_on(other, None, how);
+        });
     }
 
     fn turn_one_on(&mut self, output: u8, asked: Option<Level>, how: Move) {
@@ -21,6 +26,7 @@ impl<F: Outside> Work<'_, F> {
                 self.out(output).wish = None;
             }
             if let Some(asked) = asked {
+                self.companions.retain(|other| *other != output);
                 self.change(output, how, |out| out.asked = asked);
             }
             return;
@@ -174,7 +180,7 @@ impl<F: Outside> Work<'_, F> {
             Role::AutoOn(level) | Role::PartialOn(level) => Some(*level),
             _ => None,
         };
-        match self.state(output) {
+        match self.stood(output) {
             State::Setback | State::Warning => self.restore(output),
             State::On => {
                 if let Some(level) = preset {

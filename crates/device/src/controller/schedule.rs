@@ -69,7 +69,7 @@ impl<F: Outside> Work<'_, F> {
     fn open(&mut self, output: u8, level: Level) {
         let refusal = if self.out(output).latch {
             Some(Ignored::Latch)
-        } else if self.state(output) != State::Off {
+        } else if self.stood(output) != State::Off {
             Some(Ignored::NoChange)
         } else if self.is_captive(output) {
             Some(Ignored::Captive)

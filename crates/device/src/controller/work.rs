@@ -1,5 +1,7 @@
 //! One input at work: the controller, its settings and the outside together.
 
+use alloc::vec::Vec;
+
 use super::state::{LinkState, OutputState};
 use super::{Controller, Link, Output, OutputTimer, Settings, State, Timer};
 use crate::{Effects, Flaw, Note, Span};
@@ -15,6 +17,8 @@ pub(super) struct Work<'a, F> {
     pub(super) it: &'a mut Controller,
     pub(super) settings: &'a Settings,
     pub(super) fx: &'a mut F,
+    /// Outputs that this input has turned on with another one of their relay.
+    pub(super) companions: Vec<u8>,
 }
 
 impl<F: Outside> Work<'_, F> {
@@ -24,6 +28,16 @@ impl<F: Outside> Work<'_, F> {
 
     pub(super) fn state(&self, output: u8) -> State {
         self.it.outputs[usize::from(output)].state
+    }
+
+    /// How an output stood before this input turned it on with another one of its relay: what
+    /// a cause that reaches several outputs decides by (OUT-2).
+    pub(super) fn stood(&self, output: u8) -> State {
+        if self.companions.contains(&output) {
+            State::Off
+        } else {
+            self.state(output)
+        }
     }
 
     pub(super) fn spec(&self, output: u8) -> &Output {

@@ -639,3 +639,43 @@ fn out_3_a_press_hold_that_ends_while_a_sensor_is_unknown_waits_for_word() {
     rig.vacant(min(41), sensor);
     rig.is(min(41), lamp, State::Off, 0);
 }
+
+/// Two lamps on one relay with a sensor and a pair.
+fn one_relay() -> (Rig, [u8; 2], u8, (Press, Press)) {
+    let mut plan = Plan::default();
+    let lamps = [plan.lamp(), plan.lamp()];
+    for lamp in lamps {
+        plan.spec(lamp).relay = Some(0);
+    }
+    let sensor = plan.sensor();
+    for lamp in lamps {
+        plan.link(sensor, lamp, Role::PartialOn(percent(50)));
+    }
+    let pair = plan.pair(&lamps);
+    (plan.rig(), lamps, sensor, pair)
+}
+
+#[test]
+fn out_2_a_sensor_of_a_whole_relay_brings_every_lamp_to_its_preset() {
+    let (mut rig, lamps, sensor, _) = one_relay();
+    rig.occupied(0, sensor);
+    rig.are(s(2), &lamps, &[50, 50]);
+}
+
+#[test]
+fn out_2_a_press_for_a_whole_relay_brings_every_lamp_to_its_hand_level() {
+    let (mut rig, lamps, sensor, (up, down)) = one_relay();
+    rig.occupied(0, sensor);
+    // Down from 50 % for 1 s: 25 points lower.
+    rig.down(s(10), down);
+    rig.up(s(11) + 500, down);
+    rig.are(s(12), &lamps, &[25, 25]);
+    rig.tap(s(20), down);
+    rig.tap(s(30), up);
+    rig.are(s(32), &lamps, &[25, 25]);
+    // Held up from off, both come up from the low trim.
+    rig.tap(s(40), down);
+    rig.down(s(50), up);
+    rig.up(s(52) + 500, up);
+    rig.are(s(53), &lamps, &[60, 60]);
+}
