@@ -22,7 +22,7 @@ use crate::script::{Act, ActWhat, By, Script, Target};
 
 pub use history::{History, SourceBelief};
 pub use judge::Failure;
-pub use text::trace_text;
+pub use text::{golden_text, trace_text};
 pub use why::{Idle, Next, Why};
 
 /// What came of one run.

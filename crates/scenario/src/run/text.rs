@@ -4,11 +4,13 @@
 //! for what came from outside), who, and what. Invariant: equal traces give equal text, and
 //! different traces different text.
 
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 use device::controller::Timer;
-use room::{Device, Plan, Slot, SlotOwner, Who};
-use sim::{OutputView, What};
+use device::{Note, Payload};
+use room::{Device, Plan, Slot, SlotOwner, Stimulus, Who};
+use sim::{Instant, OutputView, What};
 
 use super::Outcome;
 
@@ -29,6 +31,61 @@ pub fn trace_text(outcome: &Outcome) -> String {
             .expect("a string takes whatever is written to it");
     }
     text
+}
+
+/// The golden text of the runs of one scenario file: for each run its title, verdict and digest,
+/// and the steps in which something became different from before.
+///
+/// The digest (FNV-1a, 64 bits) is of the whole [`trace_text`], so nothing can change unseen;
+/// the steps are there for people who read what did.
+#[must_use]
+pub fn golden_text(outcomes: &[Outcome]) -> String {
+    let mut text = String::new();
+    for outcome in outcomes {
+        let whole = trace_text(outcome);
+        let script = &outcome.script;
+        let values = script.values.iter();
+        let values: Vec<String> = values
+            .map(|(name, value)| format!(" {name} = {value}"))
+            .collect();
+        let _ = writeln!(text, "# {}{}", script.title, values.join(","));
+        let _ = writeln!(
+            text,
+            "# {:?}, seed {}, {} steps, digest {:016x}",
+            outcome.verdict,
+            outcome.seed,
+            outcome.trace.steps.len(),
+            digest(whole.as_bytes())
+        );
+        let mut last: BTreeMap<u16, Payload> = BTreeMap::new();
+        for (step, line) in outcome.trace.steps.iter().zip(whole.lines()) {
+            let tells = match step.what {
+                What::Sent(source, _, payload) => last.insert(source.0, payload) != Some(payload),
+                What::Note(_, note) => !matches!(note, Note::Ignored(_)),
+                What::Stimulus(_, Stimulus::Motion | Stimulus::Sound)
+                | What::Arrived(..)
+                | What::Started(..)
+                | What::Stopped(_)
+                | What::Elapsed(_)
+                | What::Daylight(_) => false,
+                _ => true,
+            };
+            if tells {
+                let (ms, rest) = line.split_once(' ').unwrap_or((line, ""));
+                let at = Instant::from_ms(ms.parse().unwrap_or(0));
+                let what = rest.splitn(3, ' ').nth(2).unwrap_or(rest);
+                let _ = writeln!(text, "{} {what}", script.civil.say(at));
+            }
+        }
+    }
+    text
+}
+
+/// FNV-1a with 64 bits (Fowler, Noll, Vo).
+fn digest(bytes: &[u8]) -> u64 {
+    bytes.iter().fold(0xcbf2_9ce4_8422_2325, |digest, byte| {
+        (digest ^ u64::from(*byte)).wrapping_mul(0x0100_0000_01b3)
+    })
 }
 
 struct Names<'a> {

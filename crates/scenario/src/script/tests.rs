@@ -1,5 +1,8 @@
 //! Broken scenario files: each is refused where it is broken, with a hint, and nothing panics.
 
+mod random;
+mod readme;
+
 use super::*;
 use crate::room_file::{RoomFile, read_room};
 use crate::{Diagnostic, Severity, Sources};

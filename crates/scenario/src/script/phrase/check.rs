@@ -429,6 +429,10 @@ fn times(reader: &mut Reader<'_>) -> Result<Option<Compare<u32>>, WordError> {
     let fixed = [
         ("once", Compare::Exactly(1)),
         ("twice", Compare::Exactly(2)),
+        ("at most once", Compare::AtMost(1)),
+        ("at most twice", Compare::AtMost(2)),
+        ("at least once", Compare::AtLeast(1)),
+        ("at least twice", Compare::AtLeast(2)),
     ];
     if let Some(count) = reader.one_of(&fixed) {
         return Ok(Some(count));
