@@ -4,6 +4,16 @@
 //! step at a time, the prover takes every step, the live bench waits for the wall clock: all
 //! three drive this one reaction through the [`Clock`] they implement.
 //!
+//! ```
+//! extern crate alloc;
+//! use alloc::sync::Arc;
+//! use room::{Plan, Room};
+//!
+//! let room = Room::new(Arc::new(Plan::default()));
+//! assert_eq!(room, room.clone());
+//! assert!(room.slots().is_empty());
+//! ```
+//!
 //! Invariant: the room never knows what time it is; equal rooms react equally.
 #![no_std]
 

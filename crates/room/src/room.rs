@@ -511,3 +511,6 @@ fn door<'a, C: Clock>(clock: &'a mut C, slots: &Slots, source: SourceId) -> Door
 
 /// Shares are in parts of 10 000.
 const WHOLE: u64 = 10_000;
+
+#[cfg(test)]
+mod tests;

@@ -312,3 +312,6 @@ fn timers(settings: &SourceSettings) -> u8 {
         SourceSettings::Signal(_) => signal::Timer::COUNT,
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -5,6 +5,7 @@
 )]
 
 mod clauses;
+mod exported;
 mod properties;
 mod random;
 mod rows;

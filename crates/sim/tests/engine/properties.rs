@@ -194,6 +194,9 @@ proptest! {
         watch(&plan, &acts, Span::from_minutes(10), |simulation| {
             if simulation.now() > still {
                 for output in outputs(simulation.plan()) {
+                    let at = &simulation.plan().outputs[usize::from(output.0)];
+                    let controller = simulation.room().controller(at.controller);
+                    assert_eq!(controller.ramp_owner(at.local), None);
                     assert!(!remaining(simulation, output, OutputTimer::Ramp));
                 }
             }
@@ -316,7 +319,7 @@ proptest! {
 }
 
 /// Enough cases for a test command; `PROPTEST_CASES` asks for more.
-fn config() -> ProptestConfig {
+pub(crate) fn config() -> ProptestConfig {
     let default = ProptestConfig::default();
     let asked = std::env::var_os("PROPTEST_CASES").is_some();
     ProptestConfig {
