@@ -40,8 +40,8 @@
 //! | a daylight sensor | `is at least 300 lx`, `is at most`, `is below`, `is above`, `is unknown`, `is lost` | |
 //! | a time clock | `is in hours`, `is after hours`, or just `in hours`, `after hours` | `sweeps`, or just `sweep` |
 //! | normal power | `is present`, `is lost`, `is unknown` | |
-//! | a fire alarm | `is sounding`, `is quiet`, `is unknown`, `is lost` | |
-//! | demand response | `is active`, `is inactive`, `is unknown`, `is lost` | |
+//! | a fire alarm | `is sounding` (or `sounds`), `is quiet`, `is unknown`, `is lost` | |
+//! | demand response | `is active` (or `sheds`), `is inactive`, `is unknown`, `is lost` | |
 //! | any with a named state | | `becomes vacant`, `becomes lost`, … |
 //! | a doer: a source, `S motion`, `S sound`, a button, `daylight`, `power`, `site`, `start` | | `turns on X`, `turns off X`, `raises X`, `lowers X`, `changes X`: judged on the root of the cause chain |
 //!

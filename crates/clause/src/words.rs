@@ -241,6 +241,8 @@ pub(crate) fn after_source(kind: SourceKind) -> Vec<&'static str> {
     let own: &[&str] = match kind {
         SourceKind::Occupancy { .. } => &["motion", "sound"],
         SourceKind::Clock => &["sweeps"],
+        SourceKind::FireAlarm => &["sounds"],
+        SourceKind::DemandResponse => &["sheds"],
         _ => &[],
     };
     let mut words: Vec<_> = states.chain(own.iter().copied()).collect();
@@ -283,7 +285,9 @@ pub(crate) fn source_hint(kind: SourceKind) -> &'static str {
         }
         SourceKind::Clock => "of a clock say `is in hours`, `is after hours`, `sweeps`",
         SourceKind::NormalPower => "of normal power say `is present` or `is lost`",
-        SourceKind::FireAlarm => "of a fire alarm say `is sounding` or `is quiet`",
-        SourceKind::DemandResponse => "of demand response say `is active` or `is inactive`",
+        SourceKind::FireAlarm => "of a fire alarm say `sounds`, `is sounding` or `is quiet`",
+        SourceKind::DemandResponse => {
+            "of demand response say `sheds`, `is active` or `is inactive`"
+        }
     }
 }

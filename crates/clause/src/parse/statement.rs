@@ -237,6 +237,12 @@ fn of_source(cursor: &mut Cursor<'_>, source: u16) -> Result<Expr, ClauseError> 
         Some(SourceKind::Clock) if cursor.take("sweeps") || cursor.take("sweep") => {
             Ok(event(source, SourceEvent::Sweep))
         }
+        Some(SourceKind::FireAlarm) if cursor.take("sounds") => {
+            Ok(state(source, SourceState::Alarm))
+        }
+        Some(SourceKind::DemandResponse) if cursor.take("sheds") => {
+            Ok(state(source, SourceState::Shedding))
+        }
         _ => {
             cursor.back_to(start);
             Err(source_error(cursor, kind))

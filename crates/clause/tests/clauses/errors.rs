@@ -319,6 +319,18 @@ fn exactly_after_every_trigger_is_refused_with_advice() {
 /// Words that cannot be said where they stand.
 const UNKNOWN_WORDS: &[(&str, &str)] = &[
     (
+        "siren sonds",
+        "siren [sonds] | `sonds` cannot be said here | did you mean `sounds`?",
+    ),
+    (
+        "grid sheads",
+        "grid [sheads] | `sheads` cannot be said here | did you mean `sheds`?",
+    ),
+    (
+        "card sounds",
+        "card [sounds] | `sounds` cannot be said here | of a card reader",
+    ),
+    (
         "wall-sensor moton",
         "wall-sensor [moton] | `moton` cannot be said here | did you mean `motion`?",
     ),

@@ -131,6 +131,8 @@ fn every_way_to_say_something_of_a_source_is_read() {
         ("mains is absent", "mains is lost"),
         ("fire alarm is sounding", "siren is sounding"),
         ("siren is off", "siren is quiet"),
+        ("siren sounds", "siren is sounding"),
+        ("grid sheds", "grid is active"),
         ("demand response is active", "grid is active"),
         ("grid is off", "grid is inactive"),
         ("photo is at least 300 lx", "photo is at least 300 lx"),
