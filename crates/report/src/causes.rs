@@ -1,7 +1,7 @@
 //! From any step back to the stimulus that began it, and onwards to what it brought about.
 
 use device::{Note, Payload, controller};
-use room::{SlotOwner, Stimulus, Who};
+use room::{Slot, SlotOwner, Stimulus, Who};
 use sim::{Instant, Step, StepId, What};
 
 use crate::run::{Place, Run};
@@ -36,11 +36,13 @@ impl Chain {
         let mut links: Vec<Link> = Vec::new();
         let mut next = Some(step);
         let mut timed = false;
+        let mut again = Again::default();
         while let Some((id, step)) = next.and_then(|id| Some((id, run.step(id)?))) {
             let cause = step.cause.filter(|cause| *cause < id);
             match step.what {
                 What::Sent(..) if heard_before(&links, run) => {}
                 What::Started(..) => timed = true,
+                What::Elapsed(slot) if again.is_same(slot) => again.count(step.at),
                 // Where an output stands follows from what it did: from its notes.
                 What::Output(..) if links.is_empty() => {
                     links.push(output_link(run, id, step));
@@ -48,7 +50,15 @@ impl Chain {
                     continue;
                 }
                 What::Output(..) => {}
+                What::Clause(..) => {
+                    links.push(plain_link(run, id, step));
+                    let (told, of) = told_beside(run, id, cause);
+                    links.extend(told);
+                    next = of;
+                    continue;
+                }
                 _ => {
+                    again.end(run, &mut links);
                     let mut link = plain_link(run, id, step);
                     let sensed = matches!(
                         step.what,
@@ -58,13 +68,14 @@ impl Chain {
                         link.words = format!("the last {}", link.words);
                     }
                     links.push(link);
-                    if matches!(step.what, What::Clause(..)) {
-                        links.extend(told_beside(run, id, cause));
+                    if let What::Elapsed(slot) = step.what {
+                        again.begin(slot);
                     }
                 }
             }
             next = cause;
         }
+        again.end(run, &mut links);
         Self { links }
     }
 
@@ -144,24 +155,87 @@ fn output_link(run: &Run<'_>, id: StepId, step: &Step) -> Link {
     }
 }
 
-/// What outputs did at the instant of a clause's turn, by the same cause.
-fn told_beside(run: &Run<'_>, id: StepId, cause: Option<StepId>) -> Vec<Link> {
-    let beside = cause.map_or_else(Vec::new, |cause| siblings(run, id, cause));
-    let told = beside.into_iter().filter(|(_, step)| match step.what {
+/// A timer that starts itself again and again, such as a report interval: one link stands for
+/// all its turns.
+#[derive(Default)]
+struct Again {
+    slot: Option<Slot>,
+    times: usize,
+    first: Instant,
+}
+
+impl Again {
+    fn begin(&mut self, slot: Slot) {
+        self.slot = Some(slot);
+        self.times = 0;
+    }
+
+    fn is_same(&self, slot: Slot) -> bool {
+        self.slot == Some(slot)
+    }
+
+    fn count(&mut self, at: Instant) {
+        self.times += 1;
+        self.first = at;
+    }
+
+    /// Something else comes: says how often the timer had ended before.
+    fn end(&mut self, run: &Run<'_>, links: &mut [Link]) {
+        if let (Some(_), 1.., Some(last)) = (self.slot, self.times, links.last_mut()) {
+            let (times, first) = (words::times(self.times), run.clock.label(self.first));
+            last.words
+                .push_str(&format!(", as {times} before since {first}"));
+        }
+        self.slot = None;
+        self.times = 0;
+    }
+}
+
+/// What outputs did at the instant of a clause's turn, and the cause to go on with.
+///
+/// A clause is judged once at the end of an instant. Where the last input of the instant changed
+/// no output, the last one that did tells more.
+fn told_beside(run: &Run<'_>, id: StepId, cause: Option<StepId>) -> (Vec<Link>, Option<StepId>) {
+    let tell = |step: &Step| match step.what {
         What::Note(Who::Output(_), note) => tells(note),
         _ => false,
-    });
-    told.map(|(id, step)| plain_link(run, id, step)).collect()
+    };
+    let links = |told: &[(StepId, &Step)]| {
+        told.iter()
+            .map(|(id, step)| plain_link(run, *id, step))
+            .collect::<Vec<Link>>()
+    };
+    let here: Vec<_> = earlier_here(run, id)
+        .filter(|(_, step)| tell(step))
+        .collect();
+    let told = |by: Option<StepId>| {
+        let same = here.iter().filter(|(_, step)| step.cause == by);
+        same.copied().collect::<Vec<_>>()
+    };
+    let same = told(cause);
+    match here.last() {
+        Some((_, last)) if same.is_empty() => (links(&told(last.cause)), last.cause),
+        _ => (links(&same), cause),
+    }
 }
 
 /// The steps before `id` at its instant that have the same cause.
 fn siblings<'a>(run: &Run<'a>, id: StepId, cause: StepId) -> Vec<(StepId, &'a Step)> {
+    let same = earlier_here(run, id).filter(|(_, step)| step.cause == Some(cause));
+    same.collect()
+}
+
+/// The steps before `id` at its instant.
+fn earlier_here<'a>(
+    run: &Run<'a>,
+    id: StepId,
+) -> impl Iterator<Item = (StepId, &'a Step)> + use<'a> {
     let all = &run.trace.steps;
     let at = all[id.0 as usize].at;
     let first = all[..id.0 as usize].partition_point(|step| step.at < at);
     let first = StepId(u32::try_from(first).unwrap_or(id.0));
-    let here = run.steps_from(first).take_while(|(other, _)| *other < id);
-    here.filter(|(_, step)| step.cause == Some(cause)).collect()
+    run.steps_from(first)
+        .take_while(move |(other, _)| *other < id)
 }
 
 /// Whether a note of an output says what became of its light.
@@ -336,9 +410,63 @@ impl Effects {
 }
 
 /// Whether a timer tells a tap from a hold.
-fn is_threshold(run: &Run<'_>, slot: room::Slot) -> bool {
+fn is_threshold(run: &Run<'_>, slot: Slot) -> bool {
     matches!(
         run.names.owner(slot),
         Some(SlotOwner::Controller(_, controller::Timer::Threshold(_)))
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use device::{Payload, Span};
+
+    use super::*;
+    use crate::sketch::{LIGHTS, OUTLET, SENSOR, Sketch, Timer};
+
+    #[test]
+    fn a_timer_that_starts_itself_again_is_one_link() {
+        let mut sketch = Sketch::new("Reports", "2026-03-02T08:00:00[UTC]");
+        let begun = sketch.stimulus(0, SENSOR, Stimulus::Motion);
+        sketch.start(0, begun, Timer::T, Span::from_minutes(4));
+        let mut last = begun;
+        for turn in 1..=9 {
+            last = sketch.elapse(turn * 240_000, Timer::T);
+            sketch.start(turn * 240_000, last, Timer::T, Span::from_minutes(4));
+        }
+        let run = sketch.run(3_600_000);
+        let line = Chain::back_from(&run, last).line(&run);
+        assert_eq!(
+            line,
+            "08:36:00 4 min time delay of wall-sensor ended, as 8 times before since 08:04:00 \
+             \u{2190} 08:00:00 the last motion at wall-sensor (quiet-reading.toml:11:3)"
+        );
+    }
+
+    #[test]
+    fn a_clause_is_told_by_the_output_that_changed_in_its_instant() {
+        let mut sketch = Sketch::new("Judged", "2026-03-02T08:00:00[UTC]");
+        let clause = sketch.clause("A1", "Somebody comes.", crate::verdict::Verdict::Held);
+        let motion = sketch.stimulus(0, SENSOR, Stimulus::Motion);
+        let heard = sketch.frame(0, motion, SENSOR, Payload::Occupied { bright: false });
+        sketch.turn_on(10, heard, LIGHTS, 50);
+        let sound = sketch.stimulus(10, SENSOR, Stimulus::Sound);
+        sketch.turn(10, sound, clause, clause::Turn::Held);
+        sketch.turn_on(20, sound, OUTLET, 100);
+        let run = sketch.run(1_000);
+        let turned = run
+            .steps()
+            .find(|(_, step)| matches!(step.what, What::Clause(..)));
+        let chain = Chain::back_from(&run, turned.unwrap().0);
+        let words: Vec<&str> = chain.links.iter().map(|link| link.words.as_str()).collect();
+        assert_eq!(
+            words,
+            [
+                "clause A1 is met",
+                "desk-lights turned on at 50 %",
+                "occupied frame from wall-sensor",
+                "motion at wall-sensor"
+            ]
+        );
+    }
 }

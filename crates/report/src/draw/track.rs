@@ -4,7 +4,7 @@ use maud::{Markup, html};
 use sim::Instant;
 
 use super::curve::{self, Curve};
-use super::{CHARACTER, LINE, PLOT, fitted, marks, number};
+use super::{CHARACTER, LINE, PLOT, marks, number};
 use crate::timeline::{Fill, Item, Scale, Shape, Tick, TimerEnd, Track};
 use crate::verdict::Verdict;
 
@@ -21,7 +21,8 @@ pub(super) fn draw(track: &Track, scale: &Scale, titles: bool) -> Markup {
             path.hair d=(format!("M0 {y}H{}", number(PLOT), y = number(MIDDLE))) {}
         }
         @if never {
-            text.never x="6" y=(number(MIDDLE + 4.4)) { "never exercised" }
+            @let room = scale.straight(0.0, PLOT, label_width("never exercised"));
+            text.never x=(number(room.map_or(0.0, |room| room.0) + 6.0)) y=(number(MIDDLE + 4.4)) { "never exercised" }
         }
         @for item in &track.items {
             g.item data-n=(item.number) {
@@ -64,7 +65,7 @@ fn shape(item: &Item, scale: &Scale, top: f64) -> Markup {
             }
             (marks::button(*gesture, *idle, from, MIDDLE))
         },
-        Shape::Span(fill, label) => span(*fill, label, from, to),
+        Shape::Span(fill, label) => span(*fill, label, (from, to), scale),
         Shape::Timer {
             label,
             restarts,
@@ -168,7 +169,7 @@ fn ticks(at: &[Instant], tick: Tick, idle: bool, scale: &Scale) -> Markup {
     }
 }
 
-fn span(fill: Fill, label: &str, from: f64, to: f64) -> Markup {
+fn span(fill: Fill, label: &str, (from, to): (f64, f64), scale: &Scale) -> Markup {
     let class = match fill {
         Fill::Solid => "span solid",
         Fill::Dots => "span dotted",
@@ -176,10 +177,18 @@ fn span(fill: Fill, label: &str, from: f64, to: f64) -> Markup {
         Fill::Cross => "span crossed",
         Fill::Outline => "span outline",
     };
-    let width = (to - from).max(2.0);
+    let plate = match fill {
+        Fill::Solid | Fill::Outline => None,
+        Fill::Dots | Fill::Slants | Fill::Cross => Some("plate"),
+    };
+    let ink = if fill == Fill::Solid {
+        "on-solid"
+    } else {
+        "on-bar"
+    };
     html! {
-        path class=(class) d=(marks::rectangle(from, 3.5, width, LINE - 7.0)) {}
-        (bar_label(label, from, width, fill == Fill::Solid, fill != Fill::Outline))
+        path class=(class) d=(marks::rectangle(from, 3.5, (to - from).max(2.0), LINE - 7.0)) {}
+        (bar_label(label, (from, to), scale, ink, plate))
     }
 }
 
@@ -187,20 +196,23 @@ fn label_width(label: &str) -> f64 {
     label.chars().count() as f64 * CHARACTER
 }
 
-/// Words on a bar, where they fit; on a patterned bar they stand on a plate.
-fn bar_label(label: &str, from: f64, width: f64, solid: bool, plate: bool) -> Markup {
+/// Words on a bar, where they fit and no break tears them; on a patterned bar on a plate.
+fn bar_label(
+    label: &str,
+    (from, to): (f64, f64),
+    scale: &Scale,
+    ink: &str,
+    plate: Option<&str>,
+) -> Markup {
     let wide = label_width(label);
-    if width < wide + 10.0 {
+    let Some((left, _)) = scale.straight(from, to, wide + 10.0) else {
         return html! {};
-    }
-    let class = if solid { "on-solid" } else { "on-bar" };
+    };
     html! {
-        @if plate && !solid {
-            path.plate d=(marks::rectangle(from + 3.0, 4.5, wide + 4.0, LINE - 9.0)) {}
+        @if let Some(plate) = plate {
+            path class=(plate) d=(marks::rectangle(left + 2.0, 5.0, wide + 5.0, LINE - 10.0)) {}
         }
-        text class=(class) x=(number(from + 5.0)) y=(number(MIDDLE + 4.4)) {
-            (fitted(label, width - 8.0))
-        }
+        text class=(ink) x=(number(left + 5.0)) y=(number(MIDDLE + 4.4)) { (label) }
     }
 }
 
@@ -234,10 +246,7 @@ fn timer(
             TimerEnd::Stopped => path.timer-stop d=(format!("M{} 3L{} {}", number(to - 3.0), number(to + 3.0), number(LINE - 3.0))) {},
             TimerEnd::Running => path.timer-on d=(format!("M{} {}l5 5-5 5", number((to - 5.0).max(0.0)), number(MIDDLE - 5.0))) {},
         }
-        @if !notches.is_empty() && width > label_width(label) + 14.0 {
-            path.sand d=(marks::rectangle(from + 2.0, 5.0, label_width(label) + 5.0, LINE - 10.0)) {}
-        }
-        (bar_label(label, from, width - 4.0, false, false))
+        (bar_label(label, (from, to - 4.0), scale, "on-bar", (!notches.is_empty()).then_some("sand")))
     }
 }
 

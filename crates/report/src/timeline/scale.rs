@@ -151,6 +151,14 @@ impl Scale {
         (piece.right - piece.left).mul_add(share, piece.left)
     }
 
+    /// The first straight stretch between two places that is at least `width` wide.
+    #[must_use]
+    pub fn straight(&self, from: f64, to: f64, width: f64) -> Option<(f64, f64)> {
+        let straight = self.pieces.iter().filter(|piece| !piece.is_break);
+        let mut inside = straight.map(|piece| (from.max(piece.left), to.min(piece.right)));
+        inside.find(|(left, right)| right - left >= width)
+    }
+
     /// Round times on the wall, with room for `gap` between them; and the first instant of
     /// each stretch that has no round time.
     #[must_use]
@@ -304,7 +312,7 @@ fn is_crowded(busy: &[Instant], whole: &Scale, count: usize) -> bool {
     places.len() > taken.len() * CROWD
 }
 
-const BREAKS_AT_MOST: usize = 24;
+const BREAKS_AT_MOST: usize = 12;
 const BROKEN_SHARE_PERCENT: u64 = 50;
 const APART: f64 = 3.0;
 /// Gaps shorter than this need not be told apart.
