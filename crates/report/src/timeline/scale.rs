@@ -50,7 +50,7 @@ impl Scale {
     #[must_use]
     pub fn strips(timeline: &Timeline, width: f64, break_width: f64) -> Vec<Self> {
         let anchors = timeline.anchors();
-        let breaks = quiet(&anchors);
+        let breaks = quiet(&anchors, Look::Far);
         let mut strips = Vec::new();
         for (from, to) in cuts(timeline, &anchors, &breaks, width) {
             strips.push(Self::new(from, to, &breaks, width, break_width));
@@ -61,7 +61,7 @@ impl Scale {
     /// Lays a timeline out on one strip, for a close look: bursts without effect may be broken too.
     #[must_use]
     pub fn single(timeline: &Timeline, width: f64, break_width: f64) -> Self {
-        let breaks = quiet(&timeline.ends(true));
+        let breaks = quiet(&timeline.ends(true), Look::Close);
         Self::new(timeline.from, timeline.to, &breaks, width, break_width)
     }
 
@@ -227,25 +227,50 @@ impl Piece {
     }
 }
 
+/// How closely a timeline is looked at.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+enum Look {
+    /// A moment of a run: a fade of a second is worth seeing.
+    Close,
+    /// A whole run: hours are left out, and minutes are shown as they are.
+    Far,
+}
+
+impl Look {
+    /// Gaps shorter than this need not be told apart, and the least gap that is broken, in
+    /// milliseconds, on a timeline that is `total` milliseconds long.
+    fn limits(self, total: u64) -> (u64, u64) {
+        match self {
+            Self::Close => (2_000, 0),
+            Self::Far => ((total / 200).max(60_000), 15 * 60_000),
+        }
+    }
+}
+
 /// The quiet stretches that become breaks.
 ///
 /// Gaps between events often fall into two kinds: the short ones of what happens and the long
 /// ones of waiting. Where the two are far apart, and waiting takes most of the paper, the long
 /// ones are broken. A run whose gaps are all alike is drawn to scale.
-fn quiet(anchors: &[Instant]) -> Vec<(Instant, Instant)> {
+fn quiet(anchors: &[Instant], look: Look) -> Vec<(Instant, Instant)> {
     let gaps = anchors.windows(2).map(|pair| (pair[0], pair[1]));
     let mut longest: Vec<_> = gaps.collect();
     longest.sort_by_key(|(a, b)| (std::cmp::Reverse(b.since(*a)), *a));
     let length = |gap: &(Instant, Instant)| gap.1.since(gap.0).as_ms();
     let total: u64 = longest.iter().map(length).sum();
+    let (short, least) = look.limits(total);
     let (mut sum, mut best) = (0, (0, 0.0));
     for count in 1..=BREAKS_AT_MOST.min(longest.len().saturating_sub(1)) {
         sum += length(&longest[count - 1]);
-        let next = length(&longest[count]).max(SHORT_MS);
+        let next = length(&longest[count]).max(short);
         let apart = length(&longest[count - 1]) as f64 / next as f64;
         // Fewer breaks read better, so more of them have to earn it.
         let worth = apart / (count as f64).sqrt();
-        if sum * 100 >= total * BROKEN_SHARE_PERCENT && apart >= APART && worth > best.1 {
+        if sum * 100 >= total * BROKEN_SHARE_PERCENT
+            && apart >= APART
+            && worth > best.1
+            && length(&longest[count - 1]) >= least
+        {
             best = (count, worth);
         }
     }
@@ -315,8 +340,6 @@ fn is_crowded(busy: &[Instant], whole: &Scale, count: usize) -> bool {
 const BREAKS_AT_MOST: usize = 12;
 const BROKEN_SHARE_PERCENT: u64 = 50;
 const APART: f64 = 3.0;
-/// Gaps shorter than this need not be told apart.
-const SHORT_MS: u64 = 2_000;
 const STRIPS_AT_MOST: usize = 9;
 const PLACE_WIDTH: f64 = 12.0;
 const CROWD: usize = 4;
@@ -340,12 +363,19 @@ mod tests {
 
     #[test]
     fn gaps_that_are_alike_are_drawn_to_scale() {
-        assert_eq!(quiet(&minutes(&[0, 15, 30, 40, 55])), []);
+        assert_eq!(quiet(&minutes(&[0, 15, 30, 40, 55]), Look::Far), []);
+    }
+
+    #[test]
+    fn a_run_of_less_than_an_hour_is_drawn_to_scale_and_its_close_up_is_not() {
+        let anchors = [0, 500, 900_000, 900_500, 1_800_000].map(Instant::from_ms);
+        assert_eq!(quiet(&anchors, Look::Far), []);
+        assert_eq!(quiet(&anchors, Look::Close).len(), 2);
     }
 
     #[test]
     fn a_night_between_two_mornings_is_broken() {
-        let breaks = quiet(&minutes(&[0, 5, 10, 15, 1_440, 1_445, 1_450]));
+        let breaks = quiet(&minutes(&[0, 5, 10, 15, 1_440, 1_445, 1_450]), Look::Far);
         assert_eq!(breaks.len(), 1);
         assert!(breaks[0].0 > Instant::from_ms(15 * 60_000));
         assert!(breaks[0].1 < Instant::from_ms(1_440 * 60_000));
@@ -353,7 +383,7 @@ mod tests {
 
     #[test]
     fn places_grow_with_time_and_fill_the_width() {
-        let breaks = quiet(&minutes(&[0, 5, 10, 15, 1_440, 1_445, 1_450]));
+        let breaks = quiet(&minutes(&[0, 5, 10, 15, 1_440, 1_445, 1_450]), Look::Far);
         let end = Instant::from_ms(1_450 * 60_000);
         let scale = Scale::new(Instant::START, end, &breaks, 1_000.0, 20.0);
         let places: Vec<f64> = (0..=1_450)
