@@ -213,8 +213,10 @@ mod tests {
     #[test]
     fn a_skipped_sweep_runs_at_the_first_moment_after_the_gap() {
         let civil = Civil::new("Europe/Berlin", date(2026, 3, 28).at(23, 0, 0, 0)).unwrap();
-        let mut calendar = Calendar::default();
-        calendar.sweeps = vec![(None, time(2, 30))];
+        let calendar = Calendar {
+            sweeps: vec![(None, time(2, 30))],
+            ..Calendar::default()
+        };
         let entries = calendar.entries(&civil, &[], Instant::from_ms(12 * 3_600_000));
         assert_eq!(entries, [(Instant::from_ms(3 * 3_600_000), Entry::Sweep)]);
         assert_eq!(said(&civil, &entries), ["2026-03-29T03:00:00 Sweep"]);
@@ -225,8 +227,10 @@ mod tests {
     #[test]
     fn a_doubled_sweep_runs_once_the_first_time() {
         let civil = Civil::new("Europe/Berlin", date(2026, 10, 24).at(23, 0, 0, 0)).unwrap();
-        let mut calendar = Calendar::default();
-        calendar.sweeps = vec![(None, time(2, 30))];
+        let calendar = Calendar {
+            sweeps: vec![(None, time(2, 30))],
+            ..Calendar::default()
+        };
         let entries = calendar.entries(&civil, &[], Instant::from_ms(12 * 3_600_000));
         assert_eq!(
             entries,

@@ -270,7 +270,7 @@ mod tests {
     }
 
     #[test]
-    fn every_documented_form_is_read() {
+    fn every_form_of_a_moment_is_read() {
         let eight = clock(Day::Same, "08:00");
         let half_past_ten = clock(Day::Same, "10:30");
         let seconds = |n| Span::from_seconds(n);
@@ -304,6 +304,18 @@ mod tests {
                 Shape::Stretch(half_past_ten),
                 false,
             ),
+        ];
+        for (text, from, shape, after) in cases {
+            assert_eq!(read(text), Ok(RowTime { from, shape, after }), "{text}");
+        }
+    }
+
+    #[test]
+    fn every_form_of_a_repetition_is_read() {
+        let eight = clock(Day::Same, "08:00");
+        let half_past_ten = clock(Day::Same, "10:30");
+        let seconds = |n| Span::from_seconds(n);
+        let cases = [
             (
                 "08:00 to 10:30 every 30 s",
                 eight,

@@ -80,7 +80,7 @@ fn deeds_are_read_as_people_write_them() {
 }
 
 #[test]
-fn checks_are_read_as_people_write_them() {
+fn checks_of_states_are_read_as_people_write_them() {
     let half = Level::from_percent(50);
     let becomes = |what| Event::Becomes(state(what));
     let cases = [
@@ -141,6 +141,15 @@ fn checks_are_read_as_people_write_them() {
             "never turns on for 10 min",
             Check::Never(becomes(What::On), Extent::For(Span::from_minutes(10))),
         ),
+    ];
+    for (text, check) in cases {
+        assert_eq!(read(text), Phrase::Check(check), "{text}");
+    }
+}
+
+#[test]
+fn checks_of_events_and_totals_are_read_as_people_write_them() {
+    let cases = [
         ("does not change", Check::Never(Event::Changes, Extent::Row)),
         (
             "sends 3 frames within 10 min",
