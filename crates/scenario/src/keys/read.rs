@@ -287,14 +287,27 @@ impl<'a> Reader<'a> {
 
     fn wrong_type(&mut self, name: &str, value: &Value, given: &DeValue<'_>, place: Place) {
         let example = super::reference::example(value);
+        let hint = match value {
+            Value::Named(table) | Value::Many(table) => {
+                format!(
+                    "write {} on a line of its own, and its keys below",
+                    table.header
+                )
+            }
+            Value::Maps(header, _) => {
+                format!("write {header} on a line of its own, and its values below")
+            }
+            Value::Table(_) | Value::Map(_) => format!("write {name} = {example}"),
+            _ => {
+                let takes = super::reference::takes(value);
+                format!("write {takes}: {name} = {example}")
+            }
+        };
         self.diagnostics.push(Diagnostic::error(
             "wrong type",
             place,
             format!("{name} is {} here", kind(given)),
-            format!(
-                "write {}: {name} = {example}",
-                super::reference::takes(value)
-            ),
+            hint,
         ));
     }
 
@@ -364,7 +377,7 @@ pub fn misplaced(root: &'static Table, section: &mut Section, word: &str) -> Vec
         let Some(entry) = section.entries.remove(key.name) else {
             continue;
         };
-        let fitting = crate::diagnostic::one_of(key.only.iter().copied());
+        let fitting = super::reference::quoted(key.only);
         let others: Vec<&str> = owners(root, key.name)
             .iter()
             .filter(|owner| !std::ptr::eq(**owner, table))

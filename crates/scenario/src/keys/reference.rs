@@ -50,6 +50,12 @@ pub(crate) fn example(value: &Value) -> String {
     }
 }
 
+/// Words as a file writes them: `"relay", "receptacle" or "dry contact"`.
+pub(crate) fn quoted(words: &[&str]) -> String {
+    let quoted: Vec<String> = words.iter().map(|word| format!("\"{word}\"")).collect();
+    crate::diagnostic::one_of(quoted.iter().map(String::as_str))
+}
+
 /// What a key takes, in words.
 pub(crate) fn takes(value: &Value) -> String {
     let bounds = |what: &str, least: &str, most: &str| format!("{what}, {least} to {most}");
@@ -92,10 +98,7 @@ pub(crate) fn takes(value: &Value) -> String {
         ),
         Value::Rating => "a current or a power".to_owned(),
         Value::Length(most) => bounds("a length", "0 m", &format!("{} m", most.0 / 1_000)),
-        Value::Word(words) => {
-            let quoted: Vec<String> = words.iter().map(|word| format!("\"{word}\"")).collect();
-            crate::diagnostic::one_of(quoted.iter().map(String::as_str))
-        }
+        Value::Word(words) => quoted(words),
         Value::Hours => "\"08:00 to 18:00\" or \"closed\"".to_owned(),
         Value::Dates => "a date, or \"first to last\"".to_owned(),
         Value::DayTime => "a time of day, or a day and a time".to_owned(),

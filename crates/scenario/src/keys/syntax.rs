@@ -51,6 +51,10 @@ fn hint(line: &str, message: &str) -> String {
     if message.contains("missing comma") && line.starts_with('[') {
         return "end the line before with a comma".to_owned();
     }
+    if message.contains("dotted key") {
+        return "a table of this name cannot follow a value of this name: remove one of the two"
+            .to_owned();
+    }
     if line.starts_with('[') && !line.contains(']') {
         return "close the header with a bracket: [outputs.desk-lights]".to_owned();
     }

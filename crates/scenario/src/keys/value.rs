@@ -210,6 +210,10 @@ fn hours(text: &str) -> Result<Item, WordError> {
 
 fn day_time(text: &str) -> Result<Item, WordError> {
     let start = text.len() - text.trim_start().len();
+    if words::says_half_of_day(text) {
+        // `10 pm` would be taken for a day called 10.
+        return words::time_of_day(text).map(|time| Item::DayTime(None, time));
+    }
     let Some((word, _)) = text.trim().split_once(' ') else {
         return words::time_of_day(text).map(|time| Item::DayTime(None, time));
     };

@@ -143,7 +143,7 @@ impl Reading<'_> {
         let (first, found) = ends.first()?;
         let wanted = kind(found)?;
         for (other, found) in &ends[1..] {
-            if kind(found).is_some_and(|kind| kind != wanted) {
+            if kind(found).is_some_and(|kind| !share_roles(kind, wanted)) {
                 self.diagnostics.push(
                     Diagnostic::error(
                         "sources of two kinds in one link",
@@ -389,6 +389,12 @@ impl Section {
     fn role_is_missing(&self) -> bool {
         !self.refused.contains(&"role")
     }
+}
+
+/// Whether two kinds of source may do the same to outputs.
+fn share_roles(one: &str, other: &str) -> bool {
+    let emergency = |kind| matches!(kind, "normal power" | "fire alarm");
+    one == other || emergency(one) && emergency(other)
 }
 
 /// The links of scene buttons: to every output that the scene names.

@@ -118,3 +118,9 @@ impl RoomFile {
 
 #[cfg(test)]
 mod tests;
+
+#[cfg(test)]
+mod corpus;
+
+#[cfg(test)]
+mod mutation;

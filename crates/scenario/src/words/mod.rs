@@ -11,6 +11,7 @@ use std::ops::Range;
 
 use thiserror::Error;
 
+pub(crate) use moment::says_half_of_day;
 pub use moment::{TimeOfDay, date, date_range, time_of_day};
 pub use name::{RESERVED, name};
 pub use quantity::{

@@ -14,6 +14,13 @@ pub struct TimeOfDay(pub u32);
 /// When the text is not a time of day.
 pub fn time_of_day(text: &str) -> Result<TimeOfDay, WordError> {
     let text_trimmed = text.trim();
+    if says_half_of_day(text) {
+        return Err(WordError::whole(
+            text,
+            format!("`{text_trimmed}` is not on the 24-hour clock"),
+            "write 8 pm as \"20:00\", and 10 pm as \"22:00\"",
+        ));
+    }
     let (clock, fraction) = match text_trimmed.split_once('.') {
         Some((clock, fraction)) => (clock, Some(fraction)),
         None => (text_trimmed, None),
@@ -56,6 +63,13 @@ pub fn time_of_day(text: &str) -> Result<TimeOfDay, WordError> {
         ));
     }
     Ok(TimeOfDay(time))
+}
+
+/// Whether a text ends as times of the 12-hour clock do.
+pub(crate) fn says_half_of_day(text: &str) -> bool {
+    let lower = text.trim().to_ascii_lowercase();
+    let before = lower.strip_suffix("am").or(lower.strip_suffix("pm"));
+    before.is_some_and(|before| before.trim_end().ends_with(|c: char| c.is_ascii_digit()))
 }
 
 /// A date: `2026-03-02` (year, month, day).

@@ -123,7 +123,13 @@ pub fn rating(text: &str) -> Result<Rating, WordError> {
     if text.trim_end().ends_with(['W', 'w']) || text.trim_end().ends_with("watts") {
         return one(text, WATTS, "a rating", "11.5 A").map(|power| Rating::Power(Power(power)));
     }
-    one(text, AMPS, "a rating", "11.5 A").map(|current| Rating::Current(Current(current)))
+    match one(text, AMPS, "a rating", "11.5 A") {
+        Ok(current) => Ok(Rating::Current(Current(current))),
+        Err(error) => Err(WordError {
+            hint: "write a current or a power: \"11.5 A\", \"600 W\"".to_owned(),
+            ..error
+        }),
+    }
 }
 
 /// A length: `0.7 m`, `70 cm`, `12 ft`, `6 ft 6 in`.
