@@ -7,23 +7,21 @@ mod judge;
 mod say;
 mod text;
 mod total;
-mod why;
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use clause::{Turn, Verdict as ClauseVerdict};
+use clause::Verdict as ClauseVerdict;
 use device::controller::Drive;
 use room::{Input, Plan, Slots, SourceId, Stimulus};
-use sim::{Coming, Full, Instant, OutputView, Simulation, StepId, Trace, What};
+use sim::{Full, Instant, OutputView, Simulation, StepId, Trace, What};
 
 use crate::script::people::{Trace as SignTrace, is_noticed, notices};
 use crate::script::{Act, ActWhat, By, Script, Target};
 
-pub use history::{History, SourceBelief};
+use history::{History, SourceBelief};
 pub use judge::Failure;
 pub use text::{golden_text, trace_text};
-pub use why::{Idle, Next, Why};
 
 /// What came of one run.
 #[derive(Clone, Debug)]
@@ -38,16 +36,12 @@ pub struct Outcome {
     pub roots: BTreeMap<StepId, Root>,
     /// Which timer has which slot.
     pub slots: Arc<Slots>,
-    /// The plan with every change that was made on site.
-    pub last_plan: Plan,
     /// How points stood, over time.
-    pub history: History,
+    pub(crate) history: History,
     /// Each check of the script, in its order.
     pub checks: Vec<CheckOutcome>,
     /// Each clause of the plan, in its order.
     pub clauses: Vec<ClauseOutcome>,
-    /// What would happen by itself after the end, the first first.
-    pub coming: Vec<(Instant, Coming)>,
     /// The verdict of the whole.
     pub verdict: Verdict,
 }
@@ -95,10 +89,6 @@ pub struct ClauseOutcome {
     pub verdict: ClauseVerdict,
     /// How it was expected to stand, if the scenario says so.
     pub expected: Option<ClauseVerdict>,
-    /// The steps at which it was triggered, held or broken.
-    pub turns: Vec<StepId>,
-    /// The step at which it broke.
-    pub broken_at: Option<StepId>,
 }
 
 impl ClauseOutcome {
@@ -112,63 +102,7 @@ impl ClauseOutcome {
     }
 }
 
-/// Something worth a mark in a picture of the run.
-#[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub struct Mark {
-    /// When.
-    pub at: Instant,
-    /// What.
-    pub what: MarkWhat,
-}
-
-/// What a mark stands for.
-#[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub enum MarkWhat {
-    /// A check of the script, by its place; whether it holds.
-    Check(usize, bool),
-    /// A clause of the plan, by its place, and what happened to it.
-    Clause(u16, Turn),
-}
-
 impl Outcome {
-    /// Checks and turns of clauses, in order of time.
-    #[must_use]
-    pub fn marks(&self) -> Vec<Mark> {
-        let mut marks = Vec::new();
-        for (index, (check, outcome)) in self.script.checks.iter().zip(&self.checks).enumerate() {
-            let at = match &outcome.failure {
-                Some(failure) => failure.at,
-                None => check.windows.last().map_or(Instant::START, |last| last.to),
-            };
-            let what = MarkWhat::Check(index, outcome.failure.is_none());
-            marks.push(Mark { at, what });
-        }
-        for step in &self.trace.steps {
-            if let What::Clause(clause, turn) = step.what {
-                let what = MarkWhat::Clause(clause, turn);
-                marks.push(Mark { at: step.at, what });
-            }
-        }
-        marks.sort_by_key(|mark| mark.at);
-        marks
-    }
-
-    /// Checks that came out otherwise than expected, by their place in the script.
-    pub fn failed_checks(&self) -> impl Iterator<Item = usize> + '_ {
-        let checks = self.checks.iter().enumerate();
-        checks
-            .filter(|(_, check)| !check.as_expected)
-            .map(|(index, _)| index)
-    }
-
-    /// Clauses that came out otherwise than expected, by their place in the plan.
-    pub fn failed_clauses(&self) -> impl Iterator<Item = usize> + '_ {
-        let clauses = self.clauses.iter().enumerate();
-        clauses
-            .filter(|(_, clause)| !clause.as_expected())
-            .map(|(index, _)| index)
-    }
-
     /// The last instant of the run.
     #[must_use]
     pub fn end(&self) -> Instant {
@@ -200,8 +134,6 @@ pub fn run(script: &Arc<Script>, seed: u64) -> Outcome {
     }
     let clauses = clauses(script, &simulation);
     let slots = Arc::new(simulation.room().slots().clone());
-    let last_plan = simulation.plan().clone();
-    let coming = simulation.coming();
     let trace = simulation.into_trace();
     let history = History::new(script, &trace, &seen);
     let mut outcome = Outcome {
@@ -209,15 +141,12 @@ pub fn run(script: &Arc<Script>, seed: u64) -> Outcome {
         seed,
         roots: roots(&trace, &acts, &origins),
         slots,
-        last_plan,
         history,
         checks: Vec::new(),
         clauses,
-        coming,
         verdict: Verdict::Held,
         trace,
     };
-    note_turns(&mut outcome);
     outcome.checks = judge::checks(&outcome);
     outcome.verdict = verdict(&outcome);
     outcome
@@ -334,23 +263,8 @@ fn clauses(script: &Script, simulation: &Simulation<Full>) -> Vec<ClauseOutcome>
             expected: (script.expects.iter())
                 .find(|expect| expect.clause == clause)
                 .map(|expect| expect.verdict),
-            turns: Vec::new(),
-            broken_at: None,
         })
         .collect()
-}
-
-fn note_turns(outcome: &mut Outcome) {
-    for (step, id) in outcome.trace.steps.iter().zip(0..) {
-        let What::Clause(clause, turn) = step.what else {
-            continue;
-        };
-        let clause = &mut outcome.clauses[usize::from(clause)];
-        clause.turns.push(StepId(id));
-        if turn == Turn::Broken {
-            clause.broken_at = clause.broken_at.or(Some(StepId(id)));
-        }
-    }
 }
 
 fn verdict(outcome: &Outcome) -> Verdict {

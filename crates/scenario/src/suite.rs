@@ -1,11 +1,8 @@
-//! Rooms with their scenarios, and which scenario puts which clause to the test.
+//! Rooms with their scenarios, read and ready to run.
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use clause::Verdict as ClauseVerdict;
-
-use crate::run::Outcome;
 use crate::script::{Script, load};
 use crate::site::{FindError, Room, find};
 use crate::{Diagnostic, Sources};
@@ -59,51 +56,6 @@ impl Suite {
     pub fn runs(&self) -> impl Iterator<Item = (usize, &Arc<Script>)> {
         let rooms = self.scripts.iter().enumerate();
         rooms.flat_map(|(room, scripts)| scripts.iter().map(move |script| (room, script)))
-    }
-}
-
-/// Which run puts which clause of one room to the test.
-#[derive(Clone, Debug, Eq, PartialEq)]
-pub struct Coverage {
-    /// The clauses, by their ids.
-    pub clauses: Vec<String>,
-    /// The runs, as people name them: the file, and the values of parameters if there are any.
-    pub runs: Vec<String>,
-    /// How each clause came out in each run: first by clause, then by run.
-    pub verdicts: Vec<Vec<ClauseVerdict>>,
-}
-
-impl Coverage {
-    /// The coverage of a room by these runs of it.
-    #[must_use]
-    pub fn of(outcomes: &[&Outcome]) -> Self {
-        let clauses: Vec<String> = outcomes.first().map_or_else(Vec::new, |outcome| {
-            let clauses = outcome.script.plan.clauses.iter();
-            clauses.map(|clause| clause.id.clone()).collect()
-        });
-        let verdicts = (0..clauses.len()).map(|clause| {
-            let runs = outcomes.iter();
-            runs.map(|outcome| outcome.clauses[clause].verdict)
-                .collect()
-        });
-        Self {
-            verdicts: verdicts.collect(),
-            clauses,
-            runs: outcomes
-                .iter()
-                .map(|outcome| outcome.script.name())
-                .collect(),
-        }
-    }
-
-    /// The clauses that no run puts to the test.
-    pub fn never_exercised(&self) -> impl Iterator<Item = &str> {
-        let tested = |verdict: &ClauseVerdict| {
-            matches!(verdict, ClauseVerdict::Held | ClauseVerdict::Broken)
-        };
-        let rows = self.clauses.iter().zip(&self.verdicts);
-        rows.filter(move |(_, runs)| !runs.iter().any(tested))
-            .map(|(clause, _)| clause.as_str())
     }
 }
 

@@ -11,7 +11,7 @@ use crate::script::Script;
 
 /// How the points of a room stood over time.
 #[derive(Clone, Debug, Default, Eq, PartialEq)]
-pub struct History {
+pub(crate) struct History {
     /// Of each output: how it stood, from when on.
     outputs: Vec<Vec<(Instant, OutputView)>>,
     /// Of each source: what it believed, from when on.
@@ -24,7 +24,7 @@ pub struct History {
 
 /// What an occupancy sensor believes.
 #[derive(Clone, Copy, Debug, Default, Eq, Hash, PartialEq)]
-pub enum SourceBelief {
+pub(crate) enum SourceBelief {
     /// Somebody is there.
     Occupied,
     /// Nobody is there.
@@ -67,7 +67,7 @@ impl History {
     /// # Panics
     /// When the run recorded nothing of the output, which it does at its start.
     #[must_use]
-    pub fn output(&self, id: OutputId, at: Instant) -> OutputView {
+    pub(crate) fn output(&self, id: OutputId, at: Instant) -> OutputView {
         let entries = &self.outputs[usize::from(id.0)];
         let place = entries.partition_point(|(since, _)| *since <= at);
         let (since, view) = entries[place.saturating_sub(1)];
@@ -75,7 +75,7 @@ impl History {
     }
 
     /// The instants after `from` up to and including `to` at which an entry of an output begins.
-    pub fn output_changes(
+    pub(crate) fn output_changes(
         &self,
         id: OutputId,
         from: Instant,
@@ -89,12 +89,12 @@ impl History {
 
     /// What an occupancy sensor believed at the end of `at`.
     #[must_use]
-    pub fn source(&self, id: SourceId, at: Instant) -> SourceBelief {
+    pub(crate) fn source(&self, id: SourceId, at: Instant) -> SourceBelief {
         value(&self.sources[usize::from(id.0)], at).unwrap_or_default()
     }
 
     /// The instants after `from` up to and including `to` at which a sensor changed its mind.
-    pub fn source_changes(
+    pub(crate) fn source_changes(
         &self,
         id: SourceId,
         from: Instant,
@@ -107,12 +107,12 @@ impl History {
 
     /// The daylight outside at the end of `at`.
     #[must_use]
-    pub fn daylight(&self, at: Instant) -> Illuminance {
+    pub(crate) fn daylight(&self, at: Instant) -> Illuminance {
         value(&self.daylight, at).unwrap_or_default()
     }
 
     /// The instants after `from` up to and including `to` at which the daylight changed.
-    pub fn daylight_changes(
+    pub(crate) fn daylight_changes(
         &self,
         from: Instant,
         to: Instant,
@@ -123,7 +123,7 @@ impl History {
 
     /// The light at a point at the end of `at`, by the linear room of DAY.
     #[must_use]
-    pub fn light(&self, model: &LightModel, at: Instant) -> Illuminance {
+    pub(crate) fn light(&self, model: &LightModel, at: Instant) -> Illuminance {
         let day = u64::from(self.daylight(at).hundredths()) * u64::from(model.daylight) / 10_000;
         let electric = model.electric.iter().map(|(output, full)| {
             let light = self.output(*output, at).light.now;
@@ -135,7 +135,7 @@ impl History {
 
     /// The faults that stand at the end of `at`, in the order they came.
     #[must_use]
-    pub fn faults(&self, at: Instant) -> Vec<(Who, Fault)> {
+    pub(crate) fn faults(&self, at: Instant) -> Vec<(Who, Fault)> {
         let mut standing: Vec<(Who, Fault)> = Vec::new();
         for &(since, who, fault, began) in &self.faults {
             if since > at {
@@ -150,7 +150,11 @@ impl History {
     }
 
     /// The instants after `from` up to and including `to` at which a fault came or went.
-    pub fn fault_changes(&self, from: Instant, to: Instant) -> impl Iterator<Item = Instant> + '_ {
+    pub(crate) fn fault_changes(
+        &self,
+        from: Instant,
+        to: Instant,
+    ) -> impl Iterator<Item = Instant> + '_ {
         let instants = self.faults.iter().map(|(since, ..)| *since);
         instants.filter(move |since| *since > from && *since <= to)
     }

@@ -362,31 +362,52 @@ fn rows_marked_after_run_after_the_timers_of_their_instant() {
     );
 }
 
+/// The root of the chain of causes of a step.
+fn root(outcome: &Outcome, mut step: StepId) -> Root {
+    while let Some(cause) = outcome.trace.steps[step.0 as usize].cause {
+        step = cause;
+    }
+    outcome.roots[&step]
+}
+
+/// The last step that is so.
+fn last(outcome: &Outcome, so: impl Fn(&What) -> bool) -> StepId {
+    let mut steps = outcome.trace.steps.iter();
+    let last = steps
+        .rposition(|step| so(&step.what))
+        .expect("such a step was taken");
+    StepId(u32::try_from(last).unwrap())
+}
+
 #[test]
-fn why_leads_back_to_the_row_and_next_names_the_timers() {
+fn causes_lead_back_to_the_row() {
     let outcome = outcome(
         r#"["08:00", "wall-sensor", "motion"], ["08:05", "wall-sensor", "motion"],
-           ["08:30", "wall-button", "tap down"], ["08:31", "desk-lights", "is on"],"#,
+           ["08:30", "wall-button", "tap down"], ["08:31", "desk-lights", "is off"],"#,
     );
     let lights = room::OutputId(0);
-    let at = |minutes: u64| Instant::from_ms(minutes * 60_000);
-    let why = outcome.why(lights, at(25));
-    let Some(Root::Row(row)) = why.root else {
-        panic!("{why:?}");
+    let off = last(
+        &outcome,
+        |what| matches!(what, What::Output(id, _) if *id == lights),
+    );
+    let Root::Row(row) = root(&outcome, off) else {
+        panic!("nobody else is there");
     };
     assert_eq!(outcome.script.rows[row].time, "08:05");
-    let chain: Vec<u64> = why
-        .chain
-        .iter()
-        .map(|step| outcome.trace.steps[step.0 as usize].at.as_ms())
-        .collect();
-    assert_eq!(chain.first(), Some(&1_200_010));
-    assert_eq!(chain.last(), Some(&300_000));
-    let next = outcome.next(lights, at(10));
-    assert!(next.iter().any(|next| next.due == at(20)), "{next:?}");
-    let failed = outcome.why_check(0).unwrap();
-    assert_eq!(failed.root, why.root, "the lights are off since 08:20");
-    assert_eq!(failed.idle.len(), 1, "the tap down did nothing: {failed:?}");
+}
+
+#[test]
+fn what_a_person_does_is_at_the_root_of_what_a_sensor_notices() {
+    let outcome = outcome(
+        r#"["08:00", "ana", "enters"], ["08:10", "ana", "talks"], ["08:20", "ana", "leaves"],"#,
+    );
+    let sound = last(&outcome, |what| {
+        matches!(what, What::Stimulus(_, Stimulus::Sound))
+    });
+    let Root::Person { row, person: 0 } = root(&outcome, sound) else {
+        panic!("only ana is there");
+    };
+    assert_eq!(outcome.script.rows[row].says, "talks");
 }
 
 #[test]

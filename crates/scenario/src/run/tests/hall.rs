@@ -2,8 +2,10 @@
 
 use std::sync::Arc;
 
+use device::Payload;
+
 use super::super::*;
-use super::failures;
+use super::{failures, last, root};
 use crate::Sources;
 use crate::room_file::read_room;
 use crate::script::load;
@@ -268,23 +270,29 @@ fn a_broken_clause_leads_back_to_the_row() {
         "2026-03-02 12:00",
         r#"["12:00", "stage-button", "tap"], ["12:12", "stage-lights", "is on"],"#,
     );
-    let why = outcome.why_clause(2).expect("H3 is broken");
-    let step = &outcome.trace.steps[why.chain[0].0 as usize];
+    let broken = last(&outcome, |what| {
+        matches!(what, What::Clause(2, clause::Turn::Broken))
+    });
     // The tap is told when the button is up again; the deadline is missed 1 ms later (ORD-2).
-    assert_eq!(step.at.as_ms(), 110 + 600_000 + 1);
-    let Some(Root::Row(row)) = why.root else {
-        panic!("{why:?}");
+    assert_eq!(
+        outcome.trace.steps[broken.0 as usize].at.as_ms(),
+        110 + 600_000 + 1
+    );
+    let Root::Row(row) = root(&outcome, broken) else {
+        panic!("only a row was there");
     };
     assert_eq!(outcome.script.rows[row].says, "tap");
-    let marks = outcome.marks();
-    assert!(
-        marks
-            .iter()
-            .any(|mark| mark.what == MarkWhat::Clause(2, Turn::Broken))
+}
+
+/// CLK-1: what a calendar brings about has the calendar at its root.
+#[test]
+fn what_a_calendar_brings_about_has_the_clock_at_its_root() {
+    let outcome = rows(
+        "2026-03-02 17:00",
+        r#"["18:00", "house-clock", "sends after hours"],"#,
     );
-    assert!(
-        marks
-            .iter()
-            .any(|mark| mark.what == MarkWhat::Check(0, true))
-    );
+    let sent = last(&outcome, |what| {
+        matches!(what, What::Sent(_, _, Payload::AfterHours))
+    });
+    assert!(matches!(root(&outcome, sent), Root::Calendar(_)));
 }
