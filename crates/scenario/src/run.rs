@@ -17,7 +17,7 @@ use room::{Input, Plan, Slots, SourceId, Stimulus};
 use sim::{Full, Instant, OutputView, Simulation, StepId, Trace, What};
 
 use crate::script::people::{Trace as SignTrace, is_noticed, notices};
-use crate::script::{Act, ActWhat, By, Script, Target};
+use crate::script::{Act, ActWhat, By, RowRef, Script, Target};
 
 use history::{History, SourceBelief};
 pub use judge::Failure;
@@ -103,6 +103,15 @@ impl ClauseOutcome {
 }
 
 impl Outcome {
+    /// The row of the script that a root comes from; `None` for a calendar.
+    #[must_use]
+    pub fn row(&self, root: Root) -> Option<&RowRef> {
+        match root {
+            Root::Row(row) | Root::Person { row, .. } => self.script.rows.get(row),
+            Root::Calendar(_) => None,
+        }
+    }
+
     /// The last instant of the run.
     #[must_use]
     pub fn end(&self) -> Instant {
