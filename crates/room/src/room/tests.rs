@@ -1,3 +1,5 @@
+//! The transition function, against a clock that only remembers.
+
 use alloc::string::ToString;
 use alloc::vec;
 use core::hash::BuildHasher;

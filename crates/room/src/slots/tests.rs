@@ -1,3 +1,5 @@
+//! Slots, both ways and in order.
+
 use alloc::string::ToString;
 use alloc::vec;
 
