@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use clause::{Formula, Names};
 use device::controller::{OutputTimer, State, Timer};
 use device::{Level, Span, occupancy};
 use proptest::prelude::*;
@@ -266,6 +267,40 @@ proptest! {
         prop_assert_eq!(&first, &finish(&mut simulation));
     }
 
+    /// Clauses are judged at the same moments however far a run is driven at a time.
+    #[test]
+    fn a_run_in_small_steps_judges_its_clauses_like_a_run_in_one(
+        (tape, rows) in cases(),
+        steps in prop::collection::vec(1_u64..5_000, 1..20),
+    ) {
+        let plan = judged(&tape);
+        let acts = acts(&rows, &plan, WHOLE);
+        let end = acts.last().map_or(Instant::START, |&(at, _)| at).after(Span::from_minutes(30));
+        let mut straight = begin::<Full>(&plan, 4);
+        let mut stepped = begin::<Full>(&plan, 4);
+        let mut lengths = steps.iter().cycle();
+        for (at, act) in &acts {
+            give(&mut straight, *at, act);
+            loop {
+                let length = Span::from_ms(*lengths.next().unwrap());
+                let next = stepped.now().after(length);
+                if next >= *at || stepped.now().after(Span::from_minutes(2)) < *at {
+                    break;
+                }
+                stepped.run_until(next);
+            }
+            give(&mut stepped, *at, act);
+        }
+        straight.run_until(end);
+        while stepped.next_instant() < end {
+            let next = stepped.next_instant();
+            stepped.run_until(next);
+        }
+        stepped.run_until(end);
+        prop_assert_eq!(straight.trace(), stepped.trace());
+        prop_assert!(straight.room().verdicts().eq(stepped.room().verdicts()));
+    }
+
     /// Nobody listens to the recorder: with and without a trace the room goes the same way.
     #[test]
     fn a_recorder_changes_nothing((tape, rows) in cases()) {
@@ -316,6 +351,44 @@ proptest! {
             prop_assert!(!lamp || view.light.now.is_off(), "{}: {view:?}", at.name);
         }
     }
+}
+
+/// A random room with clauses about the levels of its outputs.
+fn judged(tape: &[u8]) -> Arc<Plan> {
+    let mut site = site(tape, WHOLE);
+    let plan = site.plan();
+    let names = Names {
+        sources: Vec::new(),
+        outputs: plan
+            .outputs
+            .iter()
+            .map(|output| output.name.clone())
+            .collect(),
+        groups: Vec::new(),
+    };
+    for output in &names.outputs {
+        let is = |text: &str| text.replace('X', output);
+        let texts = [
+            [("never", is("X is above 60 %"))].to_vec(),
+            [("never", is("X shows 70 %"))].to_vec(),
+            [("never", is("X asks at least 45 %"))].to_vec(),
+            [
+                ("when", is("X turns on")),
+                ("then", is("X is at least 55 %")),
+                ("within", "3 s".into()),
+            ]
+            .to_vec(),
+        ];
+        for (number, fields) in texts.iter().enumerate() {
+            let fields: Vec<_> = fields
+                .iter()
+                .map(|(key, text)| (*key, text.as_str()))
+                .collect();
+            let formula = Formula::parse(&fields, &names, Span::from_seconds(1)).unwrap();
+            site = site.clause(&format!("{output}-{number}"), formula);
+        }
+    }
+    site.plan()
 }
 
 /// Enough cases for a test command; `PROPTEST_CASES` asks for more.
