@@ -1,7 +1,7 @@
 //! A controller: hears sources, follows its links and drives its outputs.
 //!
 //! The rows of OUT, SW (the half that is measured at the controller), CARD, CLK, VENT, RCP,
-//! LINK and the daylight limit of DAY. Reading order: [`settings`] (what stands still),
+//! LINK and the daylight limit of DAY. Reading order: `settings` (what stands still),
 //! `state` (what moves), `chain` (OUT-1: from asked to light), `rules` (on and off),
 //! `vacancy`, then one file per kind of source.
 //!

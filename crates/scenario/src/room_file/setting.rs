@@ -2,7 +2,7 @@
 //!
 //! Invariant: a change never changes what there is: the same names, links and indices remain.
 
-use room::Plan;
+use room::{Plan, PlanController};
 
 use super::{RoomFile, plan};
 use crate::Diagnostic;
@@ -50,25 +50,7 @@ impl RoomFile {
                 return Err(error);
             }
         } else {
-            // A listed controller has keys; the room's own, that is not listed, has none yet.
-            if model.things_mut(point).next().is_none()
-                && self
-                    .plan
-                    .controllers
-                    .iter()
-                    .any(|controller| controller.name == point)
-            {
-                let section = Section::empty(controller_table(), model.parts[0].root.place);
-                model.controllers.push(super::Thing {
-                    name: point.to_owned(),
-                    base: point.to_owned(),
-                    copy: None,
-                    part: 0,
-                    place: section.place,
-                    section,
-                });
-                model.controllers.sort_by(|a, b| a.name.cmp(&b.name));
-            }
+            self.list_controller(&mut model, point);
             let mut found = false;
             for thing in model.things_mut(point) {
                 found = true;
@@ -102,6 +84,24 @@ impl RoomFile {
             format!("{key} changes what there is, and cannot be changed on site"),
             "change it in room.toml, or teach a link".to_owned(),
         ))
+    }
+
+    /// A listed controller has keys; the room's own, that is not listed, has none yet.
+    fn list_controller(&self, model: &mut super::Model, point: &str) {
+        let known = |controller: &PlanController| controller.name == point;
+        if model.things_mut(point).next().is_some() || !self.plan.controllers.iter().any(known) {
+            return;
+        }
+        let section = Section::empty(controller_table(), model.parts[0].root.place);
+        model.controllers.push(super::Thing {
+            name: point.to_owned(),
+            base: point.to_owned(),
+            copy: None,
+            part: 0,
+            place: section.place,
+            section,
+        });
+        model.controllers.sort_by(|a, b| a.name.cmp(&b.name));
     }
 
     /// The links of the file that tie a source to an output.
