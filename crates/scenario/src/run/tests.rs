@@ -386,10 +386,8 @@ fn causes_lead_back_to_the_row() {
            ["08:30", "wall-button", "tap down"], ["08:31", "desk-lights", "is off"],"#,
     );
     let lights = room::OutputId(0);
-    let off = last(
-        &outcome,
-        |what| matches!(what, What::Output(id, _) if *id == lights),
-    );
+    let off = What::Note(room::Who::Output(lights), device::Note::TurnedOff);
+    let off = last(&outcome, |what| *what == off);
     let Root::Row(row) = root(&outcome, off) else {
         panic!("nobody else is there");
     };
