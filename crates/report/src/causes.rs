@@ -21,6 +21,8 @@ pub struct Link {
     pub at: Instant,
     /// The step of the trace.
     pub step: StepId,
+    /// Steps that happened beside it, told in the same words.
+    pub beside: Vec<StepId>,
     /// What happened, with its subject.
     pub words: String,
     /// The row that put it into the run, where it came from outside.
@@ -149,6 +151,7 @@ fn output_link(run: &Run<'_>, id: StepId, step: &Step) -> Link {
     Link {
         at: step.at,
         step: id,
+        beside: Vec::new(),
         words,
         place: None,
         remarks: Vec::new(),
@@ -195,15 +198,21 @@ impl Again {
 ///
 /// A clause is judged once at the end of an instant. Where the last input of the instant changed
 /// no output, the last one that did tells more.
-fn told_beside(run: &Run<'_>, id: StepId, cause: Option<StepId>) -> (Vec<Link>, Option<StepId>) {
+fn told_beside(run: &Run<'_>, id: StepId, cause: Option<StepId>) -> (Option<Link>, Option<StepId>) {
     let tell = |step: &Step| match step.what {
         What::Note(Who::Output(_), note) => tells(note),
         _ => false,
     };
-    let links = |told: &[(StepId, &Step)]| {
-        told.iter()
-            .map(|(id, step)| plain_link(run, *id, step))
-            .collect::<Vec<Link>>()
+    // Outputs that changed by one cause did not cause each other: they are one link.
+    let link = |told: &[(StepId, &Step)]| {
+        let mut links = told.iter().map(|(id, step)| plain_link(run, *id, step));
+        let mut first = links.next()?;
+        for other in links {
+            first.words.push_str("; ");
+            first.words.push_str(&other.words);
+            first.beside.push(other.step);
+        }
+        Some(first)
     };
     let here: Vec<_> = earlier_here(run, id)
         .filter(|(_, step)| tell(step))
@@ -214,8 +223,8 @@ fn told_beside(run: &Run<'_>, id: StepId, cause: Option<StepId>) -> (Vec<Link>, 
     };
     let same = told(cause);
     match here.last() {
-        Some((_, last)) if same.is_empty() => (links(&told(last.cause)), last.cause),
-        _ => (links(&same), cause),
+        Some((_, last)) if same.is_empty() => (link(&told(last.cause)), last.cause),
+        _ => (link(&same), cause),
     }
 }
 
@@ -297,6 +306,7 @@ fn plain_link(run: &Run<'_>, id: StepId, step: &Step) -> Link {
     Link {
         at: step.at,
         step: id,
+        beside: Vec::new(),
         words,
         place: run.places.get(&id).cloned(),
         remarks,

@@ -222,14 +222,17 @@ fn once(lines: impl Iterator<Item = String>) -> Vec<String> {
 /// else all.
 fn outputs_of(run: &Run<'_>, chain: &Chain, clause: &Clause) -> Vec<OutputId> {
     let all = (0..).map(OutputId).take(run.names.plan.outputs.len());
-    let in_chain = |id: &OutputId| {
+    let steps = || {
         chain
             .links
             .iter()
-            .any(|link| match run.step(link.step).map(|step| &step.what) {
-                Some(What::Output(who, _) | What::Note(Who::Output(who), _)) => who == id,
-                _ => false,
-            })
+            .flat_map(|link| link.beside.iter().chain([&link.step]))
+    };
+    let in_chain = |id: &OutputId| {
+        steps().any(|step| match run.step(*step).map(|step| &step.what) {
+            Some(What::Output(who, _) | What::Note(Who::Output(who), _)) => who == id,
+            _ => false,
+        })
     };
     let found: Vec<OutputId> = all.clone().filter(in_chain).collect();
     if !found.is_empty() {

@@ -107,7 +107,10 @@ impl Why {
                 [] => "nothing is linked to it".to_owned(),
                 sources => format!("something happens at {}", either(sources)),
             };
-            lines.push(format!("no timer is running: it stays so until {sources}"));
+            lines.push(format!(
+                "no timer runs for {}: it stays so until {sources}",
+                self.output
+            ));
         }
         if let Some(then) = &self.then {
             let at = run.clock.label(then.at);

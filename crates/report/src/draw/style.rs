@@ -94,6 +94,6 @@ background:var(--sheet);color:var(--ink);border-top:4px double var(--rule);paddi
 .facts,.facts tbody,.facts tr,.facts td{display:block}.facts thead{display:none}.facts td,.facts tbody th{border:0;padding:1px 10px}.facts tr{display:block;border-top:1px solid var(--rule);padding:6px 0}.facts .when{font-weight:600}}\
 @page{size:A4 landscape;margin:12mm}\
 @media print{html{background:none}body{padding:0;max-width:none}.skip-link,.how,.hit{display:none}\
-.scroll{overflow:visible;border:0;background:none;margin:4px 0 10px}.strip,.lanes tr,.failure .columns,.facts tr,.key li,h2{break-inside:avoid}\
-h2,caption{break-after:avoid}.names{position:static}thead{display:table-header-group}\
+.scroll{overflow:visible;border:0;background:none;margin:4px 0 10px}.strip,.key,.lanes tr,.failure .columns,.facts tr,.key li,h2{break-inside:avoid}\
+h2,caption,summary{break-after:avoid}.facts tbody tr:first-child{break-before:avoid}.names{position:static}thead{display:table-header-group}\
 .verdict.bad{background:none;color:var(--rust)}*{-webkit-print-color-adjust:exact;print-color-adjust:exact}}";
