@@ -84,11 +84,11 @@ impl<F: Outside> Work<'_, F> {
     /// CARD-6: the reader is lost; contacts follow their sensors again.
     pub(super) fn lift_captive(&mut self, heard: u8) {
         self.for_links_from(heard, |work, link| {
-            let (output, role) = work.end_of(link);
+            let (output, _) = work.end_of(link);
             let contact = work.spec(output).drive == Drive::Contact;
             let called = (work.links_of(output))
                 .any(|(link, state)| state.occupied && matches!(link.role, Role::AutoOn(_)));
-            if matches!(role, Role::Card(_)) && contact && called {
+            if contact && called {
                 work.turn_on(output, Level::FULL, Move::Fade);
             }
         });

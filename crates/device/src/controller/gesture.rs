@@ -179,20 +179,20 @@ impl<F: Outside> Work<'_, F> {
         }
     }
 
-    /// SW-2: opposite to the last hold; from the trims and from off there is only one way.
+    /// SW-2: opposite to the last hold; from the trims and from off there is only one way. What
+    /// is dark counts as at its low trim.
     fn single_goes_up(&mut self, button: u8) -> bool {
         let last_up = self.it.buttons[usize::from(button)].last_up;
-        let (mut on, mut all_high, mut all_low) = (false, true, true);
+        let (mut all_high, mut all_low) = (true, true);
         self.for_owned(button, |work, output, _| {
             if work.state(output) != State::Off && !work.is_dark_by_daylight(output) {
-                on = true;
                 let (asked, target) = (work.out(output).asked, work.target(output));
                 let spec = work.spec(output);
                 all_high &= asked >= spec.high_trim;
                 all_low &= target <= spec.low_trim;
             }
         });
-        !on || all_low || (!all_high && !last_up)
+        all_low || (!all_high && !last_up)
     }
 
     /// SW-5, SW-9: those that are on move; if none is on, all come up.
@@ -319,9 +319,7 @@ impl<F: Outside> Work<'_, F> {
     /// A press that leaves the output on is over: press hold L begins (OUT-21).
     fn end_press(&mut self, output: u8) {
         self.end_ramp(output);
-        if self.is_lit_or_waits(output) {
-            self.keep_after_press(output);
-        }
+        self.keep_after_press(output);
         self.forget_press(output);
     }
 

@@ -109,7 +109,7 @@ impl<F: Outside> Work<'_, F> {
             (Grace::ReEntry, grace)
         } else if unseen {
             let hold = self.spec(output).press_hold;
-            (Grace::Clearing, if hold > grace { hold } else { grace })
+            (Grace::Clearing, hold.max(grace))
         } else {
             return;
         };
@@ -137,8 +137,7 @@ impl<F: Outside> Work<'_, F> {
     /// The grace timer has elapsed.
     pub(super) fn grace_ended(&mut self, output: u8) {
         let out = self.out(output);
-        let clears = core::mem::take(&mut out.grace) == Grace::Clearing;
-        if clears && out.latch {
+        if core::mem::take(&mut out.grace) == Grace::Clearing {
             self.forget_marks(output);
         }
     }
@@ -152,9 +151,8 @@ impl<F: Outside> Work<'_, F> {
     }
 
     pub(super) fn stop_grace(&mut self, output: u8) {
-        if core::mem::take(&mut self.out(output).grace) != Grace::None {
-            self.stop(output, OutputTimer::Grace);
-        }
+        self.out(output).grace = Grace::None;
+        self.stop(output, OutputTimer::Grace);
     }
 
     /// The re-entry grace; receptacles and contacts have none (RCP-4).

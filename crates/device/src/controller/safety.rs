@@ -75,7 +75,10 @@ impl<F: Outside> Work<'_, F> {
         }
         let half = match before {
             Some(Shed::Lowered(half)) => half,
-            _ => Level::from_hundredths(self.target(output).hundredths() / 2),
+            _ => {
+                let before = (self.it).normal_target_now(self.settings, output, self.fx);
+                Level::from_hundredths(before.hundredths() / 2)
+            }
         };
         let floor = self.spec(output).floor.unwrap_or(Level::OFF);
         let to = high

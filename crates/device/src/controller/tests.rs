@@ -7,6 +7,7 @@ mod clock;
 mod contact;
 mod daylight;
 mod emergency;
+mod flaws;
 mod invariants;
 mod linear_room;
 mod occupancy;

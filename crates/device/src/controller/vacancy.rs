@@ -183,8 +183,7 @@ impl<F: Outside> Work<'_, F> {
         });
         self.start(output, OutputTimer::Warning, span);
         if blink {
-            let dark = if span < BLINK { span } else { BLINK };
-            self.start(output, OutputTimer::Blink, dark);
+            self.start(output, OutputTimer::Blink, span.min(BLINK));
         }
         self.say(output, Note::Warning(span));
     }

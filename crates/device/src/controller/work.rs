@@ -90,7 +90,7 @@ impl<F: Outside> Work<'_, F> {
             None => output..output + 1,
             Some(_) => 0..self.output_count(),
         };
-        outputs.filter(move |&other| other == output || self.spec(other).relay == relay)
+        outputs.filter(move |&other| self.spec(other).relay == relay)
     }
 
     /// Calls `act` for each output of the relay, this one among them.

@@ -396,3 +396,20 @@ fn out_9_what_is_lit_without_a_card_may_be_kept_but_not_turned_up() {
     room.rig.up(s(61) + min(15) + 100, room.up);
     room.rig.is(s(62) + min(15), room.lamp, State::On, 100);
 }
+
+#[test]
+fn card_5_a_reader_that_is_made_captive_stops_what_waits_to_turn_on() {
+    let mut room = guest(false);
+    room.rig.change(0, |settings| {
+        settings.outputs[2].minimum_off = Span::from_minutes(3);
+    });
+    room.rig.occupied(s(1), room.sensor);
+    room.rig.vacant(min(1), room.sensor);
+    room.rig.occupied(min(2), room.sensor);
+    assert!(room.rig.has_said(room.air, Note::Waits(true)));
+    room.rig.change(min(3), |settings| {
+        settings.heard[0].kind = HeardKind::Card { captive: true };
+    });
+    room.are(min(10), [0, 0, 0]);
+    assert!(room.rig.has_said(room.air, Note::Ignored(Ignored::Captive)));
+}

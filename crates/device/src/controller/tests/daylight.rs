@@ -583,3 +583,22 @@ fn day_6_without_fades_a_limit_is_taken_at_once_and_the_light_fades() {
     assert_eq!(rig.light(s(11), lamp), 7_500);
     assert_eq!(rig.light(s(12), lamp), 5_000);
 }
+
+#[test]
+fn day_7_a_limit_of_exactly_the_low_trim_counts_towards_nothing() {
+    let (mut rig, lamp, photo, (up, _)) = dark_zone();
+    rig.frame(0, photo, sees(108));
+    rig.end(h(1));
+    rig.tap(h(1) + s(1), up);
+    rig.is(h(3), lamp, State::On, 10);
+}
+
+#[test]
+fn day_7_a_change_on_site_leaves_a_dark_zone_dark() {
+    let (mut rig, lamp, ..) = dark();
+    rig.change(h(2), |settings| {
+        settings.outputs[0].grace = Span::from_seconds(9)
+    });
+    rig.is(h(2), lamp, State::On, 0);
+    assert!(!rig.view(h(2), lamp).closed);
+}

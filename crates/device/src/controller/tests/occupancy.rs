@@ -679,3 +679,19 @@ fn out_2_a_press_for_a_whole_relay_brings_every_lamp_to_its_hand_level() {
     rig.up(s(52) + 500, up);
     rig.are(s(53), &lamps, &[60, 60]);
 }
+
+#[test]
+fn out_2_an_output_beside_the_relay_does_not_hold_it() {
+    let mut plan = Plan::default();
+    let lamps = [plan.lamp(), plan.lamp(), plan.lamp()];
+    plan.spec(lamps[0]).relay = Some(0);
+    plan.spec(lamps[1]).relay = Some(0);
+    let sensors = [plan.sensor(), plan.sensor()];
+    plan.link(sensors[0], lamps[0], Role::AutoOn(Level::FULL));
+    plan.link(sensors[1], lamps[2], Role::AutoOn(Level::FULL));
+    let mut rig = plan.rig();
+    rig.occupied(0, sensors[0]);
+    rig.occupied(s(1), sensors[1]);
+    rig.vacant(s(2), sensors[0]);
+    rig.are(s(2), &lamps, &[0, 0, 100]);
+}

@@ -616,3 +616,85 @@ fn an_unknown_button_number_is_ignored() {
     let ignored = Note::Ignored(Ignored::NotTaught);
     assert_eq!(rig.notes(), [ignored, ignored]);
 }
+
+#[test]
+fn sw_2_a_lamp_that_is_off_has_no_say_in_the_direction() {
+    let mut plan = Plan::default();
+    let (one, other) = (plan.lamp(), plan.lamp());
+    let both = plan.single(&[one, other]);
+    let (up, _) = plan.pair(&[one]);
+    let (other_up, other_down) = plan.pair(&[other]);
+    let mut rig = plan.rig();
+    rig.down(s(1), other_up);
+    rig.up(s(1) + 1_500, other_up);
+    rig.tap(s(3), other_down);
+    rig.tap(s(4), up);
+    // The lit one is at its high trim: down, though the dark one was left at 35 %.
+    rig.down(s(5), both);
+    rig.up(s(5) + 1_500, both);
+    rig.are(s(7), &[one, other], &[75, 0]);
+}
+
+#[test]
+fn sw_2_at_the_low_trim_a_single_goes_up_even_after_a_hold_up() {
+    let mut plan = Plan::default();
+    let lamp = plan.lamp();
+    let single = plan.single(&[lamp]);
+    let (_, down) = plan.pair(&[lamp]);
+    let mut rig = plan.rig();
+    rig.down(s(1), single);
+    rig.up(s(1) + 1_500, single);
+    rig.down(s(3), down);
+    rig.up(s(9), down);
+    rig.is(s(9), lamp, State::On, 10);
+    rig.down(s(10), single);
+    rig.up(s(10) + 1_500, single);
+    rig.is(s(12), lamp, State::On, 35);
+}
+
+#[test]
+fn sw_9_a_hold_up_leaves_off_what_is_off_while_another_is_on() {
+    let (mut rig, lamps, [one, _, master]) = zones();
+    rig.tap(s(1), one.0);
+    rig.down(s(2), one.1);
+    rig.up(s(2) + 2_500, one.1);
+    rig.down(s(5), master.0);
+    rig.up(s(5) + 1_500, master.0);
+    rig.are(s(7), &lamps, &[75, 0]);
+}
+
+#[test]
+fn sw_9_a_member_of_a_group_that_is_off_has_no_say_in_where_it_starts() {
+    let mut plan = Plan::default();
+    let lamps = [plan.lamp(), plan.lamp()];
+    for lamp in lamps {
+        plan.spec(lamp).group = Some(0);
+    }
+    let one = plan.pair(&lamps[..1]);
+    let both = plan.pair(&lamps);
+    let mut rig = plan.rig();
+    rig.down(s(1), one.0);
+    rig.up(s(1) + 1_500, one.0);
+    rig.down(s(5), both.0);
+    rig.is(s(6) + 500, lamps[0], State::On, 60);
+    rig.up(s(6) + 500, both.0);
+    rig.are(s(7), &lamps, &[60, 0]);
+}
+
+#[test]
+fn sw_3_on_a_shared_relay_each_comes_on_at_its_own_level_set_by_hand() {
+    let mut plan = Plan::default();
+    let lamps = [plan.lamp(), plan.lamp(), plan.lamp()];
+    for lamp in lamps {
+        plan.spec(lamp).relay = Some(0);
+    }
+    let last = plan.pair(&lamps[2..]);
+    let all = plan.pair(&lamps);
+    let mut rig = plan.rig();
+    rig.tap(s(1), all.0);
+    rig.down(s(2), last.1);
+    rig.up(s(2) + 2_500, last.1);
+    rig.tap(s(6), all.1);
+    rig.tap(s(7), all.0);
+    rig.are(s(7), &lamps, &[100, 100, 50]);
+}

@@ -304,3 +304,27 @@ fn link_1_a_removed_card_reader_holds_nothing_captive() {
     rig.tap(s(4), up);
     rig.is(s(4), lamp, State::On, 100);
 }
+
+#[test]
+fn link_1_a_warning_that_waited_for_a_removed_button_ends() {
+    let mut plan = Plan::default();
+    let lamp = plan.lamp();
+    plan.spec(lamp).warning = Some(crate::controller::Warning::Dim {
+        span: Span::from_seconds(60),
+        level: percent(50),
+    });
+    let sensor = plan.sensor();
+    plan.link(sensor, lamp, Role::AutoOn(Level::FULL));
+    let (up, _) = plan.pair(&[lamp]);
+    let mut rig = plan.rig();
+    rig.change(0, |settings| {
+        settings.hold_threshold = Span::from_seconds(5)
+    });
+    rig.occupied(0, sensor);
+    rig.vacant(s(10), sensor);
+    rig.down(s(69), up);
+    rig.is(s(71), lamp, State::Warning, 50);
+    rig.learn(s(71), lamp, true);
+    teach(&mut rig, s(72), up.heard);
+    rig.is(s(72), lamp, State::Off, 0);
+}

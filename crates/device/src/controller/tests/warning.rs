@@ -515,3 +515,16 @@ fn out_15_the_strongest_cause_of_an_instant_has_the_last_word_when_it_comes_last
     rig.is(s(1) + 100, lamp, State::Off, 0);
     assert!(rig.view(s(1) + 100, lamp).latch);
 }
+
+#[test]
+fn out_20_without_hold_or_grace_a_latch_set_in_the_warning_is_forgotten_at_once() {
+    let (mut rig, lamp, sensor, (_, down)) = room(Role::AutoOn(Level::FULL), |spec| {
+        spec.warning = Some(DIM);
+        spec.press_hold = Span::ZERO;
+    });
+    rig.occupied(0, sensor);
+    rig.vacant(s(10), sensor);
+    rig.tap(s(20), down);
+    assert!(!rig.view(s(20), lamp).latch);
+    assert!(rig.has_said(lamp, Note::Unlatched));
+}
