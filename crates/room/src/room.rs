@@ -137,9 +137,13 @@ impl Room {
     /// Ends an instant: every monitor judges it once, by its last state.
     #[inline]
     pub fn settle(&mut self, clock: &mut impl Clock) {
-        if !self.watch.is_on() {
-            return;
+        if self.watch.is_on() {
+            self.judge(clock);
         }
+    }
+
+    #[inline(never)]
+    fn judge(&mut self, clock: &mut impl Clock) {
         for id in (0..).zip(&self.plan.outputs).map(|(id, _)| OutputId(id)) {
             if self.watch.moving(id) {
                 let view = self.view(id, clock);
@@ -247,7 +251,7 @@ impl Room {
         self.lamps().light(model, clock)
     }
 
-    #[inline]
+    #[inline(always)]
     fn handle_stimulus(&mut self, id: SourceId, stimulus: Stimulus, clock: &mut impl Clock) {
         self.watch.stimulus(id, stimulus, clock.origin());
         let index = usize::from(id.0);

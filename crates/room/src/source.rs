@@ -80,7 +80,7 @@ impl Source {
     }
 
     /// Something happens at the source. A stimulus that its kind does not know does nothing.
-    #[inline]
+    #[inline(always)]
     pub(crate) fn handle_stimulus<C: Clock>(
         &mut self,
         settings: &SourceSettings,

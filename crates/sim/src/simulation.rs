@@ -386,8 +386,13 @@ impl<R: Recorder> Simulation<R> {
     #[inline]
     fn take(&mut self, what: Happening) {
         match what {
-            Happening::Input(Input::Stimulus(source, stimulus)) => {
-                self.take_input(Input::Stimulus(source, stimulus));
+            // What sensors sense comes by the thousand: its way is worth a copy of its own, in
+            // which nothing is left to find out.
+            Happening::Input(Input::Stimulus(source, Stimulus::Motion)) => {
+                self.take_input(Input::Stimulus(source, Stimulus::Motion));
+            }
+            Happening::Input(Input::Stimulus(source, Stimulus::Sound)) => {
+                self.take_input(Input::Stimulus(source, Stimulus::Sound));
             }
             Happening::Input(input) => self.take_other(input),
             Happening::Impair(impairment) => {

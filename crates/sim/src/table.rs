@@ -52,8 +52,11 @@ impl<C: Copy + Default> Table<C> {
     pub(crate) fn start(&mut self, slot: Slot, entry: Entry<C>) {
         let index = usize::from(slot.0);
         self.bound = self.bound.min(entry.due);
-        self.slots[index] = entry;
-        self.running[index / BITS] |= 1 << (index % BITS);
+        let slot = &mut self.slots[index];
+        if slot.due == Instant::NEVER {
+            self.running[index / BITS] |= 1 << (index % BITS);
+        }
+        *slot = entry;
     }
 
     /// Stops a slot and says whether it ran.
