@@ -1,6 +1,6 @@
 //! `roomrig check`: what can be said of rooms without running them.
 
-use scenario::check::check;
+use scenario::check::{CAUTIONS, check};
 use scenario::diagnostic::{any_error, sort};
 use scenario::suite::Suite;
 use scenario::{Diagnostic, Severity};
@@ -55,12 +55,16 @@ fn words(findings: &[Diagnostic], suite: &Suite) -> String {
     };
     let plural = report::words::count;
     text.push_str(&format!(
-        "{} checked: {}, {}, {}\n{CAUTION}\n",
+        "{} checked: {}, {}, {}\n",
         plural(suite.rooms.len(), "room", "rooms"),
         plural(count(Severity::Error), "error", "errors"),
         plural(count(Severity::Warning), "warning", "warnings"),
         plural(count(Severity::Caution), "caution", "cautions"),
     ));
+    for caution in CAUTIONS {
+        text.push_str(caution);
+        text.push('\n');
+    }
     text
 }
 
@@ -71,8 +75,3 @@ fn json(findings: &[Diagnostic], suite: &Suite) -> String {
         .collect();
     serde_json::Value::from(findings).to_string() + "\n"
 }
-
-/// What no check of this kind can say.
-const CAUTION: &str = "\
-A check of files is no evidence of listing, wiring, ratings or life safety. Local codes, the
-makers' instructions and licensed practice come first.";

@@ -110,7 +110,8 @@ impl Look<'_> {
             return;
         };
         let public = match self.space {
-            Some("corridor" | "stair" | "restroom" | "lobby") => true,
+            // A warehouse has a rule of its own: back to full, but aisle by aisle.
+            Some("corridor" | "stair" | "restroom" | "lobby" | "warehouse") => true,
             Some("parking") => self.code == "IECC 2021",
             _ => false,
         };

@@ -17,15 +17,12 @@ use crate::Diagnostic;
 use crate::diagnostic::sort;
 use crate::room_file::{RoomFile, Thing, Tie};
 
-/// What every check is printed with.
+/// What every check is printed with, one line each.
 pub const CAUTIONS: [&str; 4] = [
-    "Checks compare the files with published limits and common practice; the local code and \
-     whoever enforces it decide.",
-    "Electrical work, emergency lighting and life safety need licensed people and listed \
-     equipment; nothing here shows that either is in place.",
-    "Loads are sums of the watts that the files give: inrush, derating by temperature, grouping \
-     of conductors and continuous duty are not in them.",
-    "Editions differ by state and year: a limit is shown with the edition it was taken from.",
+    "A check of files is no evidence of listing, wiring, ratings or life safety.",
+    "Local codes, the makers' instructions and licensed practice come first.",
+    "Loads are sums of the watts given: inrush, heat and continuous duty are not in them.",
+    "Limits of codes are shown with the edition they are from; editions differ by state and year.",
 ];
 
 /// Checks a room that was read without an error. Sorted by place.

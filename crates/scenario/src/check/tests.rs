@@ -439,6 +439,8 @@ fn codes_are_cautions_with_their_edition() {
         &under("California 2016", "private office", &delayed("15 min")),
         rule
     ));
+    let warehouse = under("IECC 2021", "warehouse", &delayed("15 min"));
+    assert!(!finds(&warehouse, rule));
     let rule = "no manual off";
     let by_hand = under("IECC 2021", "classroom", &delayed("15 min"));
     assert!(!finds(&by_hand, rule));

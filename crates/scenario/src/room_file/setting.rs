@@ -4,7 +4,7 @@
 
 use room::{Plan, PlanController};
 
-use super::{RoomFile, plan};
+use super::{Model, RoomFile, plan};
 use crate::Diagnostic;
 use crate::diagnostic::{any_error, nearest, one_of};
 use crate::keys::{Entry, Key, Located, Section, Table, Value, parse_text};
@@ -26,8 +26,32 @@ impl RoomFile {
     /// # Errors
     /// When there is no such key, or the value does not do.
     pub fn changed(&self, point: &str, key: &str, value: &str) -> Result<Self, ChangeError> {
-        let mut model = self.model.clone();
         let (key, value) = (key.trim(), value.trim());
+        let model = self.with_key(point, key, value)?;
+        let mut diagnostics: Vec<Diagnostic> = Vec::new();
+        let mut room = plan::lower(model, self.root, &mut diagnostics);
+        if any_error(&diagnostics) {
+            let first = diagnostics.swap_remove(0);
+            return Err(ChangeError {
+                key: false,
+                error: WordError::whole(value, first.message, first.hint),
+            });
+        }
+        room.plan.clauses.clone_from(&self.plan.clauses);
+        room.assumptions.clone_from(&self.assumptions);
+        if same_shape(&self.plan, &room.plan) {
+            return Ok(room);
+        }
+        Err(wrong_key(
+            key,
+            format!("{key} changes what there is, and cannot be changed on site"),
+            "change it in room.toml, or teach a link".to_owned(),
+        ))
+    }
+
+    /// What the files say, with one key changed.
+    fn with_key(&self, point: &str, key: &str, value: &str) -> Result<Model, ChangeError> {
+        let mut model = self.model.clone();
         if let Some((from, to)) = point.split_once(" to ") {
             // Of several links between two points the key belongs to those whose role has it.
             let (mut taken, mut refused) = (false, None);
@@ -65,29 +89,11 @@ impl RoomFile {
                 ));
             }
         }
-        let mut diagnostics: Vec<Diagnostic> = Vec::new();
-        let mut room = plan::lower(model, self.root, &mut diagnostics);
-        if any_error(&diagnostics) {
-            let first = diagnostics.swap_remove(0);
-            return Err(ChangeError {
-                key: false,
-                error: WordError::whole(value, first.message, first.hint),
-            });
-        }
-        room.plan.clauses.clone_from(&self.plan.clauses);
-        room.assumptions.clone_from(&self.assumptions);
-        if same_shape(&self.plan, &room.plan) {
-            return Ok(room);
-        }
-        Err(wrong_key(
-            key,
-            format!("{key} changes what there is, and cannot be changed on site"),
-            "change it in room.toml, or teach a link".to_owned(),
-        ))
+        Ok(model)
     }
 
     /// A listed controller has keys; the room's own, that is not listed, has none yet.
-    fn list_controller(&self, model: &mut super::Model, point: &str) {
+    fn list_controller(&self, model: &mut Model, point: &str) {
         let known = |controller: &PlanController| controller.name == point;
         if model.things_mut(point).next().is_some() || !self.plan.controllers.iter().any(known) {
             return;

@@ -6,9 +6,10 @@ use super::WordError;
 pub const RESERVED: &[&str] = &[
     "a", "after", "all", "always", "an", "and", "any", "asks", "at", "becomes", "before",
     "between", "by", "change", "changes", "day", "does", "every", "for", "from", "full", "in",
-    "is", "least", "lost", "lower", "lowers", "more", "most", "never", "no", "none", "not", "of",
-    "off", "on", "only", "or", "raise", "raises", "room", "shows", "sound", "motion", "than",
-    "the", "then", "to", "turn", "turns", "unknown", "unless", "until", "when", "while", "within",
+    "include", "is", "least", "lost", "lower", "lowers", "more", "most", "never", "no", "none",
+    "not", "of", "off", "on", "only", "or", "raise", "raises", "room", "shows", "sound", "motion",
+    "than", "the", "then", "to", "turn", "turns", "unknown", "unless", "until", "when", "while",
+    "within",
 ];
 
 /// A name: small letters, digits and hyphens, starting with a letter: `wall-sensor`, `aisle-3`.
@@ -52,7 +53,7 @@ pub fn name(text: &str) -> Result<&str, WordError> {
             "write a shorter name: it is printed in every line of a trace",
         ));
     }
-    if RESERVED.contains(&text) {
+    if is_reserved(text) {
         return Err(WordError::whole(
             text,
             format!("`{text}` is a word of the clauses and cannot be a name"),
@@ -60,6 +61,11 @@ pub fn name(text: &str) -> Result<&str, WordError> {
         ));
     }
     Ok(text)
+}
+
+/// The language of clauses has words of its own that may grow without this list.
+fn is_reserved(text: &str) -> bool {
+    RESERVED.contains(&text) || clause::Names::is_reserved(text)
 }
 
 const LONGEST: usize = 48;
@@ -77,7 +83,7 @@ fn proposal(text: &str) -> Option<String> {
     let proposal = proposal.trim_matches('-');
     let fine = proposal.starts_with(|c: char| c.is_ascii_lowercase())
         && proposal.len() <= LONGEST
-        && !RESERVED.contains(&proposal);
+        && !is_reserved(proposal);
     (fine && proposal != text).then(|| proposal.to_owned())
 }
 
@@ -96,6 +102,7 @@ mod tests {
         assert_eq!(hint("-b"), "write `b`");
         assert!(hint("7").contains("start with a letter"));
         assert!(hint("").contains("desk-lights"));
+        assert!(hint("sweep").contains("sweep-lights"));
         assert!(hint("never").contains("never-lights"));
         assert!(hint(&"x".repeat(49)).contains("shorter"));
         assert_eq!(name("caf\u{e9}").unwrap_err().range, 3..5);
