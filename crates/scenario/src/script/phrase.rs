@@ -334,14 +334,26 @@ impl Phrase {
             ));
         }
         if let Some(deed) = stimulus::read(&mut reader)? {
-            left_over(&reader, text)?;
+            left_over(&reader, text, false)?;
             return Ok(Self::Deed(deed));
         }
         if let Some(check) = check::read(&mut reader)? {
-            left_over(&reader, text)?;
+            left_over(&reader, text, true)?;
             return Ok(Self::Check(check));
         }
         Err(kind::unknown(text))
+    }
+}
+
+impl Phrase {
+    /// Reads a text that is a whole phrase, without looking for what else could be meant.
+    fn read_whole(text: &str) -> Option<Self> {
+        let mut reader = Reader::new(text);
+        let phrase = match stimulus::read(&mut reader).ok()? {
+            Some(deed) => Self::Deed(deed),
+            None => Self::Check(check::read(&mut reader).ok()??),
+        };
+        reader.is_done().then_some(phrase)
     }
 }
 
@@ -360,7 +372,7 @@ impl<T: Copy + Ord> Compare<T> {
     }
 }
 
-fn left_over(reader: &Reader<'_>, text: &str) -> Result<(), WordError> {
+fn left_over(reader: &Reader<'_>, text: &str, is_check: bool) -> Result<(), WordError> {
     if reader.is_done() {
         return Ok(());
     }
@@ -370,7 +382,7 @@ fn left_over(reader: &Reader<'_>, text: &str) -> Result<(), WordError> {
     Err(WordError::new(
         range,
         format!("`{rest}` is not understood after `{known}`"),
-        kind::tail_hint(rest),
+        kind::tail_hint(rest, is_check),
     ))
 }
 

@@ -86,6 +86,13 @@ pub(crate) fn read(text: &str) -> Result<RowTime, WordError> {
     let after = reader.take("after");
     if !reader.is_done() {
         let left = reader.rest_range();
+        if reader.peek().starts_with(['-', '\u{2013}']) {
+            return Err(WordError::new(
+                left,
+                "a stretch of time is not written with a dash",
+                "write `08:00 to 09:00`",
+            ));
+        }
         return Err(WordError::new(
             left.clone(),
             format!("`{}` does not belong into a time", &text[left]),

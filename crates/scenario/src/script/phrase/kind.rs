@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use super::{Check, Deed, Event, Phrase, Scale, SignalWord, State, Total, What};
 use crate::diagnostic::nearest;
-use crate::words::WordError;
+use crate::words::{self, WordError};
 
 /// The kinds of point a row can name.
 #[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd)]
@@ -204,12 +204,8 @@ pub(super) fn unknown(text: &str) -> WordError {
     let range = trimmed(text);
     let said = &text[range.clone()];
     let message = format!("`{said}` is neither something that happens nor a check");
-    let begun = EVERYTHING
-        .iter()
-        .find(|known| known.starts_with(said))
-        .copied();
-    let hint = match begun.or_else(|| nearest(said, EVERYTHING.iter().copied())) {
-        Some(near) => format!("did you mean `{near}`?"),
+    let hint = match meant(said) {
+        Some(meant) => format!("did you mean `{meant}`?"),
         None => "write what happens, such as `motion`, `sound`, `tap up` or `card in`, or what \
                  must be so, such as `is on`, `is 50 %`, `stays on for 20 min` or `turns off \
                  within 5 s`"
@@ -218,8 +214,34 @@ pub(super) fn unknown(text: &str) -> WordError {
     WordError::new(range, message, hint)
 }
 
+/// What most likely was meant: a check without its verb, a button without its verb, another
+/// word for the same, a phrase that was only begun, or one that is misspelt.
+fn meant(said: &str) -> Option<String> {
+    let short = !said.contains(' ') || said.ends_with('%');
+    for verb in ["is", "tap", "turns"] {
+        let whole = format!("{verb} {said}");
+        // Any word may be a button; only these two are one for certain.
+        let certain = verb != "tap" || ["up", "down"].contains(&said);
+        if short && certain && Phrase::read_whole(&whole).is_some() {
+            return Some(whole);
+        }
+    }
+    for (other, ours) in OTHER_WORDS {
+        if let Some(rest) = said.strip_prefix(other) {
+            let whole = format!("{ours}{rest}");
+            if Phrase::read_whole(&whole).is_some() {
+                return Some(whole);
+            }
+        }
+    }
+    let mut begun = EVERYTHING.iter().filter(|known| known.starts_with(said));
+    let near = begun.next().copied();
+    near.or_else(|| nearest(said, EVERYTHING.iter().copied()))
+        .map(str::to_owned)
+}
+
 /// What to say of words left over after a whole phrase.
-pub(super) fn tail_hint(rest: &str) -> String {
+pub(super) fn tail_hint(rest: &str, is_check: bool) -> String {
     if rest.starts_with("to ") || rest.starts_with("from ") || rest.starts_with("at ") {
         return "a time or a stretch of time stands in the first column: \
                 `\"08:00 to 09:00\"`"
@@ -228,8 +250,45 @@ pub(super) fn tail_hint(rest: &str) -> String {
     if rest.starts_with("and ") || rest.starts_with(", ") {
         return "write a row for each, or a list: `[\"is on\", \"shows 50 %\"]`".to_owned();
     }
+    if let Some(later) = rest.strip_prefix("after ") {
+        return format!("write how much later in the first column: `+{later}`");
+    }
+    if !is_check {
+        return "leave these words out".to_owned();
+    }
+    if words::span(rest).is_ok() {
+        return format!("write `for {rest}`, or `within {rest}`");
+    }
     "only `until 10:00`, `for 20 min`, `within 5 s` or `2 times` may follow a check".to_owned()
 }
+
+/// Words that people use for the same, and ours.
+const OTHER_WORDS: &[(&str, &str)] = &[
+    ("arrives", "enters"),
+    ("comes in", "enters"),
+    ("comes", "enters"),
+    ("goes on", "turns on"),
+    ("goes off", "turns off"),
+    ("switches on", "turns on"),
+    ("switches off", "turns off"),
+    ("switched on", "turns on"),
+    ("switched off", "turns off"),
+    ("goes", "leaves"),
+    ("walks out", "leaves"),
+    ("works", "types"),
+    ("speaks", "talks"),
+    ("sits", "sits still"),
+    ("moves", "motion"),
+    ("movement", "motion"),
+    ("noise", "sound"),
+    ("push", "press"),
+    ("click", "tap"),
+    ("must be", "is"),
+    ("should be", "is"),
+    ("equals", "is"),
+    ("remains", "stays"),
+    ("keeps", "stays"),
+];
 
 const EVERYTHING: &[&str] = &[
     "motion",
