@@ -35,8 +35,14 @@ pub(crate) enum Command {
     Draw(Draw),
     /// Check rooms without running them
     Check(Check),
+    /// Write a commented starter room
+    New(New),
+    /// Print the JSON Schema of a file, for editors
+    Schema(Schema),
     /// Print every step of a scenario
     Trace(Trace),
+    /// Seed flaws one by one and print which clauses and scenarios notice them
+    Challenge(Challenge),
     /// Print the completions for a shell
     Completions(Completions),
     /// Print the manual page
@@ -117,6 +123,36 @@ pub(crate) struct Check {
     pub(crate) json: bool,
 }
 
+/// Write a starter room.
+#[derive(Args, Debug)]
+pub(crate) struct New {
+    /// The folder to make; it must not exist yet
+    pub(crate) folder: PathBuf,
+    /// Which starter room: office or guest-room
+    #[arg(long, value_name = "ROOM", default_value = "office")]
+    pub(crate) like: String,
+}
+
+/// Print a schema.
+#[derive(Args, Debug)]
+pub(crate) struct Schema {
+    /// Which file
+    pub(crate) file: SchemaFile,
+}
+
+/// The files that have a schema.
+#[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
+pub(crate) enum SchemaFile {
+    /// room.toml
+    Room,
+    /// sequence.toml
+    Sequence,
+    /// A scenario file
+    Scenario,
+    /// site.toml
+    Site,
+}
+
 /// Print the steps of a scenario.
 #[derive(Args, Debug)]
 pub(crate) struct Trace {
@@ -142,6 +178,20 @@ pub(crate) enum TraceForm {
     Jsonl,
     /// MessagePack records.
     Msgpack,
+}
+
+/// Seed flaws.
+#[derive(Args, Debug)]
+pub(crate) struct Challenge {
+    /// Rooms or folders of rooms
+    #[arg(required = true)]
+    pub(crate) paths: Vec<PathBuf>,
+    /// Print the matrix as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+    /// Seed of everything that is drawn
+    #[arg(long, default_value_t = 0)]
+    pub(crate) seed: u64,
 }
 
 /// Print completions.

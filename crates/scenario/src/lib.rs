@@ -3,6 +3,7 @@
 //! Knows TOML, not the terminal. Every error of a user points at file, line and column and
 //! carries a hint; nothing that a file can hold makes this crate panic.
 
+pub mod challenge;
 pub mod check;
 pub mod diagnostic;
 pub mod keys;
