@@ -76,6 +76,8 @@ pub enum LinkFault {
     HighSetPoint,
     /// Half the set-point.
     LowSetPoint,
+    /// After hours, an hour more until off.
+    LateOff,
 }
 
 /// How an output is set wrong.
@@ -284,18 +286,19 @@ fn of_reader(flaw: &Flaw) -> bool {
 
 /// Links a source to an output that it is not linked to: a sensor auto-on, a unit by its buttons.
 fn add_links(settings: &mut Settings, heard: u8, output: u8) {
-    let known = |link: &Link| link.heard == heard && link.output == output;
-    if settings.links.iter().any(known) {
-        return;
-    }
+    let between = |link: &&Link| link.heard == heard && link.output == output;
+    let known: Vec<Role> = (settings.links.iter().filter(between))
+        .map(|link| link.role.clone())
+        .collect();
     let roles: Vec<Role> = match settings.heard[usize::from(heard)].kind {
-        HeardKind::Occupancy => vec![Role::AutoOn(Level::FULL)],
+        HeardKind::Occupancy if known.is_empty() => vec![Role::AutoOn(Level::FULL)],
         HeardKind::Switch => {
             let buttons = (0..).zip(&settings.buttons);
             let of_unit = buttons.filter(|(_, button)| button.heard == heard);
             of_unit
                 .filter(|(_, button)| button.kind != device::switch::Button::Scene)
                 .map(|(index, _)| Role::Button(index))
+                .filter(|role| !known.contains(role))
                 .collect()
         }
         _ => Vec::new(),
@@ -381,6 +384,9 @@ impl LinkFault {
                 let set_point = constants.set_point.hundredths() * 2;
                 constants.set_point = device::Illuminance::from_hundredths(set_point);
             }
+            (Self::LateOff, Role::OffAfterHours(span)) => {
+                *span = span.plus(Span::from_hours(1));
+            }
             (Self::LowSetPoint, Role::Limit(constants)) => {
                 let set_point = constants.set_point.hundredths() / 2;
                 constants.set_point = device::Illuminance::from_hundredths(set_point);
@@ -403,6 +409,7 @@ impl LinkFault {
             Self::LongOverride => "override ten times as long",
             Self::HighSetPoint => "set-point doubled",
             Self::LowSetPoint => "set-point halved",
+            Self::LateOff => "an hour more until off",
         }
     }
 }
@@ -542,7 +549,7 @@ const SOURCE: [SourceFault; 8] = [
     SourceFault::RareReports,
 ];
 
-const LINK: [LinkFault; 12] = [
+const LINK: [LinkFault; 13] = [
     LinkFault::Missing,
     LinkFault::OtherRole,
     LinkFault::Full,
@@ -555,6 +562,7 @@ const LINK: [LinkFault; 12] = [
     LinkFault::LongOverride,
     LinkFault::HighSetPoint,
     LinkFault::LowSetPoint,
+    LinkFault::LateOff,
 ];
 
 const OUTPUT: [OutputFault; 17] = [
