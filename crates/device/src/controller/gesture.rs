@@ -152,10 +152,14 @@ impl<F: Outside> Work<'_, F> {
         out.by_hand = true;
     }
 
-    /// OUT-9: the press restores the level and does nothing else.
+    /// OUT-9: the press restores the level and does nothing else; where daylight had made that
+    /// dark, it brings the low trim as any press on a dark zone (DAY-7).
     fn restore_by_press(&mut self, output: u8) {
         self.restore(output);
         self.say(output, Note::Ignored(Ignored::OnlyRestored));
+        if self.is_dark_by_daylight(output) {
+            self.light_the_dark(output);
+        }
     }
 
     /// The threshold has passed with the button still down.

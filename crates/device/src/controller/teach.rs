@@ -96,6 +96,9 @@ impl<F: Outside> Work<'_, F> {
         }
         if !self.is_taught(heard) {
             self.fx.stop(Timer::Silence(heard));
+            if core::mem::take(&mut self.it.heard[usize::from(heard)].lost) {
+                self.fx.note(Note::FaultEnded(Fault::Lost));
+            }
         }
     }
 

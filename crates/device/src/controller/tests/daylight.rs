@@ -602,3 +602,33 @@ fn day_7_a_change_on_site_leaves_a_dark_zone_dark() {
     rig.is(h(2), lamp, State::On, 0);
     assert!(!rig.view(h(2), lamp).closed);
 }
+
+#[test]
+fn day_7_a_press_on_a_dark_setback_brings_the_low_trim() {
+    let mut plan = Plan::default();
+    let lamp = plan.lamp();
+    plan.spec(lamp).press_hold = Span::ZERO;
+    let photo = plan.source(HeardKind::Daylight);
+    let constants = Loop {
+        dark_after: Some(Span::from_minutes(15)),
+        ..open()
+    };
+    plan.link(photo, lamp, Role::Limit(constants));
+    let sensor = plan.sensor();
+    plan.link(sensor, lamp, Role::AutoOn(Level::FULL)).setback = Some(percent(20));
+    let (up, _) = plan.pair(&[lamp]);
+    let mut rig = plan.rig();
+    rig.occupied(0, sensor);
+    rig.frame(s(10), photo, sees(120));
+    rig.vacant(s(20), sensor);
+    rig.is(h(1), lamp, State::Setback, 0);
+    rig.tap(h(2), up);
+    rig.is(h(2), lamp, State::On, 10);
+    rig.is(h(2) + min(15), lamp, State::On, 0);
+    // Whoever comes back in the bright room finds it bright: nothing lights.
+    rig.occupied(h(3), sensor);
+    rig.vacant(h(4), sensor);
+    rig.is(h(4), lamp, State::Setback, 0);
+    rig.occupied(h(5), sensor);
+    rig.is(h(5), lamp, State::On, 0);
+}

@@ -328,3 +328,23 @@ fn link_1_a_warning_that_waited_for_a_removed_button_ends() {
     teach(&mut rig, s(72), up.heard);
     rig.is(s(72), lamp, State::Off, 0);
 }
+
+#[test]
+fn link_1_a_lost_source_that_is_removed_is_missed_no_more() {
+    let (mut rig, lamp, [one, _]) = room();
+    rig.learn(s(1), lamp, false);
+    teach(&mut rig, s(2), one);
+    rig.end(h(1));
+    assert!(rig.it.is_lost(one));
+    rig.notes();
+    rig.learn(h(1), lamp, true);
+    teach(&mut rig, h(1) + s(1), one);
+    assert!(!rig.it.is_lost(one));
+    assert_eq!(rig.notes(), [Note::FaultEnded(Fault::Lost)]);
+    // A pair that was not lost ends no fault.
+    rig.learn(h(1) + s(2), lamp, false);
+    teach(&mut rig, h(1) + s(3), one);
+    rig.learn(h(1) + s(4), lamp, true);
+    teach(&mut rig, h(1) + s(5), one);
+    assert_eq!(rig.notes(), []);
+}
