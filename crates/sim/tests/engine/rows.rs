@@ -509,3 +509,45 @@ fn a_warning_after_an_emergency_is_not_brighter_than_before_it() {
     assert_eq!(view.state, OutputState::Warning);
     assert_eq!(view.target, Level::from_percent(30));
 }
+
+/// The records of the lamp as (ms, light now, light to, within).
+fn records(trace: &Trace, plan: &Plan) -> Vec<(u64, u16, u16, u64)> {
+    let lamp = output(plan, "desk-lights");
+    (trace.steps.iter())
+        .filter_map(|step| match step.what {
+            What::Output(id, view) if id == lamp => {
+                let (now, to) = (view.light.now.hundredths(), view.light.to.hundredths());
+                Some((step.at.as_ms(), now, to, view.light.within.as_ms()))
+            }
+            _ => None,
+        })
+        .collect()
+}
+
+#[test]
+fn an_output_is_recorded_when_it_is_not_as_its_last_record_foretells() {
+    let mut site = office();
+    site.outputs[0].2.fade_on = Span::from_ms(1_000);
+    site.outputs[0].2.fade_off = Span::from_ms(2_000);
+    let plan = site.plan();
+    let mut simulation = begin(&plan);
+    // Reports of the same state reach the lamp in the middle of its fades and change nothing.
+    let tap = |simulation: &mut Simulation<Full>, ms| {
+        simulation.apply(at(ms), of(&plan, "wall-button", Stimulus::Press(0)));
+        simulation.apply(at(ms + 100), of(&plan, "wall-button", Stimulus::Release(0)));
+    };
+    simulation.apply(at(1_000), of(&plan, "wall-sensor", Stimulus::Motion));
+    simulation.apply(at(62_000), of(&plan, "wall-sensor", Stimulus::Motion));
+    tap(&mut simulation, 70_000);
+    tap(&mut simulation, 71_000);
+    simulation.run_until(at(80_000));
+    let expected = [
+        (0, 0, 0, 0),
+        // On by motion: from the low trim up. Its end and the repeat at 62 000 are foretold.
+        (1_010, 1_000, 10_000, 1_000),
+        // Off by hand, and on again in the middle of the fade.
+        (70_110, 10_000, 0, 2_000),
+        (71_110, 5_000, 10_000, 1_000),
+    ];
+    assert_eq!(records(simulation.trace(), &plan), expected);
+}
