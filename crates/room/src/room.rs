@@ -255,17 +255,19 @@ impl Room {
     fn handle_stimulus(&mut self, id: SourceId, stimulus: Stimulus, clock: &mut impl Clock) {
         self.watch.stimulus(id, stimulus, clock.origin());
         let index = usize::from(id.0);
-        let (sources, rest) = (&mut self.sources, &self.plan);
-        let plan = &rest.sources[index];
-        let lamps = Lamps {
-            plan: rest,
-            slots: &self.slots,
-            controllers: &self.controllers,
-            daylight: self.daylight,
+        let plan = &self.plan.sources[index];
+        // Put together only for the few sensors that mind the ambient light (OCC-9).
+        let ambient = |clock: &_| {
+            let lamps = Lamps {
+                plan: &self.plan,
+                slots: &self.slots,
+                controllers: &self.controllers,
+                daylight: self.daylight,
+            };
+            lamps.light(&plan.light, clock)
         };
-        let ambient = |clock: &_| lamps.light(&plan.light, clock);
         let door = door(clock, &self.slots, id);
-        sources[index].handle_stimulus(&plan.settings, stimulus, ambient, door);
+        self.sources[index].handle_stimulus(&plan.settings, stimulus, ambient, door);
     }
 
     #[inline]
