@@ -14,7 +14,7 @@ use std::fmt;
 use device::{Illuminance, Level, Span};
 
 pub use read::{Reader, inside, misplaced};
-pub use reference::reference;
+pub use reference::{reference, reference_of_top};
 pub use section::{Entry, Item, Located, NamedMap, NamedSection, Section};
 pub(crate) use syntax::kind;
 pub use syntax::parse;

@@ -13,6 +13,14 @@ pub fn reference(root: &'static Table) -> String {
     text
 }
 
+/// The reference of the top of a file, for a kind whose inner tables are those of another.
+#[must_use]
+pub fn reference_of_top(root: &'static Table) -> String {
+    let mut text = String::new();
+    keys_of(root, &mut text);
+    text
+}
+
 /// An example of what a key takes, as it is written in TOML.
 pub(crate) fn example(value: &Value) -> String {
     match value {
@@ -90,7 +98,7 @@ pub(crate) fn takes(value: &Value) -> String {
         Value::Light(least, most) => {
             bounds("an illuminance", &least.to_string(), &most.to_string())
         }
-        Value::Power(most) => bounds("a power", "0 W", &format!("{} W", most.0 / 1_000)),
+        Value::Power(most) => bounds("a power", "0 W", &format!("{} kW", most.0 / 1_000_000)),
         Value::Voltage(least, most) => bounds(
             "a voltage",
             &format!("{} V", least.0 / 1_000),
@@ -123,14 +131,18 @@ fn section(table: &'static Table, text: &mut String, done: &mut Vec<*const Table
     if !table.header.is_empty() {
         let _ = writeln!(text, "\n#### `{}`\n", table.header);
     }
+    keys_of(table, text);
+    for key in table.keys {
+        inner(&key.value, text, done);
+    }
+}
+
+fn keys_of(table: &'static Table, text: &mut String) {
     let _ = writeln!(text, "{}\n", table.says);
     let _ = writeln!(text, "| key | takes | without it | what it does |");
     let _ = writeln!(text, "|---|---|---|---|");
     for key in table.keys {
         let _ = writeln!(text, "{}", row(table, key));
-    }
-    for key in table.keys {
-        inner(&key.value, text, done);
     }
 }
 
@@ -158,11 +170,7 @@ fn row(table: &Table, key: &Key) -> String {
     let only = if key.only.is_empty() {
         String::new()
     } else {
-        format!(
-            " *Only with {} {}.*",
-            table.by,
-            crate::diagnostic::one_of(key.only.iter().copied())
-        )
+        format!(" *Only with {} {}.*", table.by, quoted(key.only))
     };
     format!(
         "| `{}` | {} | {without} | {}{only} |",

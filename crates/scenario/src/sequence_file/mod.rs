@@ -179,3 +179,6 @@ fn numbered(text: &str, number: Option<u64>, is_id: bool) -> String {
         _ => text.to_owned(),
     }
 }
+
+#[cfg(test)]
+mod tests;

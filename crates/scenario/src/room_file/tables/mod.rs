@@ -74,7 +74,7 @@ pub static ROOM: Table = Table {
 pub static SITE: Table = Table {
     what: "a site",
     header: "",
-    says: "`site.toml` stands beside the folders of the rooms. Its `energy-code`, `voltage`, `time-zone` and `reaction` hold for every room that does not say otherwise. Its outputs are shared by rooms: links name a room's source as `office-112/wall-sensor`.",
+    says: "`site.toml` stands beside the folders of the rooms. Its `energy-code`, `voltage`, `time-zone` and `reaction` hold for every room that does not say otherwise. Its outputs are shared by rooms: links name a room's source as `office-112/wall-sensor`. Its inner tables are those of `room.toml`.",
     by: "",
     keys: &[
         NAME,
