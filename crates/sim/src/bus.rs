@@ -7,8 +7,8 @@
 //! Invariant: jitter never lets a frame overtake an older one of the same way; only the faults
 //! *late* and *reorder* do.
 
-use device::{Payload, Receiver, Span};
-use room::{ControllerId, Origin, Plan, SourceId};
+use device::{Payload, Receiver, Span, signal};
+use room::{ControllerId, Origin, Plan, PlanSource, SourceId, SourceSettings};
 
 use crate::{Instant, random::Stream};
 
@@ -17,6 +17,8 @@ use crate::{Instant, random::Stream};
 pub(crate) struct Bus<C> {
     /// The number of the next frame of each source.
     transmitters: Vec<u8>,
+    /// How strong a cause each source is (OUT-15).
+    ranks: Vec<u8>,
     /// Sorted by source, then listener.
     ways: Vec<Way>,
     /// The first way of each source; one more entry than there are sources.
@@ -121,6 +123,8 @@ pub enum LinkFault {
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub(crate) struct Flight<C> {
     pub(crate) due: Instant,
+    /// How strong a cause the source is.
+    rank: u8,
     pub(crate) source: SourceId,
     pub(crate) listener: ControllerId,
     pub(crate) sequence: u8,
@@ -195,6 +199,7 @@ impl<C: Copy> Bus<C> {
         }
         Self {
             transmitters: vec![0; plan.sources.len()],
+            ranks: plan.sources.iter().map(rank).collect(),
             ways,
             first,
             flying: Vec::new(),
@@ -261,6 +266,7 @@ impl<C: Copy> Bus<C> {
                 self.sent += 1;
                 let flight = Flight {
                     due,
+                    rank: self.ranks[index],
                     source: frame.source,
                     listener,
                     sequence,
@@ -312,10 +318,34 @@ impl<C: Copy> Bus<C> {
     }
 }
 
+/// How strong a cause a source is: of frames that arrive at one instant the strongest comes
+/// last, so that it has the last word (OUT-15: emergency, card, hand, occupancy, schedule).
+fn rank(source: &PlanSource) -> u8 {
+    match &source.settings {
+        SourceSettings::Clock(_) | SourceSettings::Daylight(_) => 0,
+        SourceSettings::Occupancy(_) => 1,
+        SourceSettings::Switch(_) => 2,
+        SourceSettings::Card(_) => 3,
+        SourceSettings::Signal(settings) => match settings.kind {
+            signal::Kind::DemandResponse => 0,
+            signal::Kind::NormalPower | signal::Kind::FireAlarm => 4,
+        },
+    }
+}
+
 impl<C> Flight<C> {
-    /// The order of arrival: by moment, source, listener, then as sent.
-    fn key(&self) -> (Instant, SourceId, ControllerId, u64) {
-        (self.due, self.source, self.listener, self.order)
+    /// The order of arrival: by moment, then so that the strongest cause has the last word
+    /// (OUT-15), source, listener, then as sent.
+    fn key(&self) -> (Instant, u8, SourceId, ControllerId, u64) {
+        let Self {
+            due,
+            rank,
+            source,
+            listener,
+            order,
+            ..
+        } = self;
+        (*due, *rank, *source, *listener, *order)
     }
 }
 
@@ -593,6 +623,7 @@ mod tests {
     fn after_more_than_ten_seconds_of_silence_any_number_is_taken() {
         let flight = |sequence| Flight {
             due: Instant::START,
+            rank: 0,
             source: SourceId(0),
             listener: ControllerId(0),
             sequence,

@@ -347,7 +347,7 @@ impl<R: Recorder> Simulation<R> {
         if !self.given.is_empty() {
             self.run_given();
         }
-        self.arrivals(EVERY);
+        self.arrivals();
         self.timers();
         self.deadlines();
         self.settle();
@@ -360,12 +360,12 @@ impl<R: Recorder> Simulation<R> {
         let mut timers_ran = false;
         for Given { after, what } in given.drain(..) {
             if after && !timers_ran {
-                self.arrivals(EVERY);
+                self.arrivals();
                 self.timers();
                 timers_ran = true;
             }
-            if let Happening::Input(Input::Stimulus(source, _)) = what {
-                self.arrivals(source);
+            if let Happening::Input(Input::Stimulus(..)) = what {
+                self.arrivals();
             }
             self.take(what);
         }
@@ -422,11 +422,10 @@ impl<R: Recorder> Simulation<R> {
         self.room.handle(input, &mut self.world);
     }
 
-    /// Takes the frames that arrive at this instant from sources before `end`.
-    fn arrivals(&mut self, end: SourceId) {
+    /// Takes the frames that arrive at this instant.
+    fn arrivals(&mut self) {
         while let Some(flight) = self.world.bus.next()
             && flight.due <= self.world.now
-            && flight.source < end
         {
             let flight = self.world.bus.take().expect("the bus has a next frame");
             let powered = self.room.is_powered(Device::Controller(flight.listener));
@@ -456,7 +455,7 @@ impl<R: Recorder> Simulation<R> {
                 "an instant never ends: a timer restarts with no span"
             );
             self.elapse(slot);
-            self.arrivals(EVERY);
+            self.arrivals();
         }
     }
 
@@ -526,9 +525,6 @@ impl Given {
 /// More timers than any instant of a room has: settings that make a device restart a timer of
 /// no span for ever are refused before they get here.
 const ENDLESS: u32 = 1_000_000;
-
-/// Frames of every source.
-const EVERY: SourceId = SourceId(u16::MAX);
 
 /// The kinds of what can be given for an instant, in the order they happen.
 #[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd)]

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use device::controller::{Drive, Output, Role, Warning};
-use device::{Fault, Ignored, Level, Note, Payload, Span, occupancy, signal, switch};
+use device::{Fault, Ignored, Level, Note, Payload, Span, card, occupancy, signal, switch};
 use room::{ControllerId, Device, Input, Plan, SourceSettings, Stimulus, Who};
 use sim::{
     Drop, Full, Impairment, Instant, LinkFault, OutputState, Quality, Simulation, Trace, What,
@@ -198,6 +198,37 @@ fn timers_that_elapse_together_go_by_name() {
         })
         .collect();
     assert_eq!(vacant, [0, 1, 2]);
+}
+
+/// OUT-15: of a card's end and a tap at one instant the card has the last word, whatever the
+/// names; without a captive reader, so that only the order decides.
+#[test]
+fn of_two_causes_at_one_instant_the_stronger_has_the_last_word() {
+    for (card, unit) in [("a-card", "b-unit"), ("b-card", "a-unit")] {
+        let reader = card::Settings {
+            linger: Span::ZERO,
+            ..card::Settings::default()
+        };
+        let button = switch::Settings {
+            buttons: vec![switch::Button::Up],
+            ..switch::Settings::default()
+        };
+        let plan = Site::default()
+            .source(card, SourceSettings::Card(reader))
+            .source(unit, SourceSettings::Switch(button))
+            .output("room-lights", lamp())
+            .link(card, "room-lights", Role::Card(Level::FULL))
+            .button(unit, 0, "room-lights")
+            .plan();
+        let mut simulation = begin(&plan);
+        simulation.apply(at(0), of(&plan, card, Stimulus::CardIn { valid: true }));
+        simulation.apply(at(5_000), of(&plan, unit, Stimulus::Press(0)));
+        simulation.apply(at(5_100), of(&plan, unit, Stimulus::Release(0)));
+        simulation.apply(at(5_100), of(&plan, card, Stimulus::CardOut));
+        simulation.run_until(at(6_000));
+        let lights = output(&plan, "room-lights");
+        assert_eq!(simulation.view(lights).state, OutputState::Off, "{card}");
+    }
 }
 
 /// LINK-3: a copied *up* is one tap, not two.
