@@ -347,6 +347,30 @@ fn a_scenario_that_checks_nothing_is_undecided() {
     );
 }
 
+/// ORD-1, ORD-4: of one instant motion comes before sound, or the sensor would be blind for it.
+#[test]
+fn motion_amid_noise_counts() {
+    let outcome = outcome(
+        r#"["08:00 to 08:10", "wall-sensor", "sound"], ["08:05", "wall-sensor", "motion"],
+           ["08:04:59", "desk-lights", "is off"], ["08:05:01", "desk-lights", "is on"],"#,
+    );
+    assert_eq!(failures(&outcome), [""; 0]);
+}
+
+#[test]
+fn the_end_is_the_last_moment_that_a_row_names_or_as_written() {
+    let rows = r#"["08:00", "wall-sensor", "motion"], ["08:10", "desk-lights", "stays on for 5 min"],
+        ["end", "desk-lights", "is on"], ["start to end", "desk-outlet", "turns on once"],"#;
+    let by_rows = outcome(rows);
+    assert_eq!(failures(&by_rows), [""; 0]);
+    assert_eq!(by_rows.script.civil.say(by_rows.end()), "08:14:59.999");
+    let text = format!(
+        "title = \"x\"\nstart = \"2026-03-02 08:00\"\nend = \"10:00\"\nrows = [\n{rows}\n]\n"
+    );
+    let written = run(&scripts(&text).unwrap()[0], 0);
+    assert_eq!(failures(&written), ["10:00:00: was off"]);
+}
+
 #[test]
 fn rows_marked_after_run_after_the_timers_of_their_instant() {
     let rows = |after: &str| {
