@@ -14,8 +14,10 @@ use crate::workload::{PUBLISHED, Stimuli};
 /// What one run of one implementation took.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Measured {
-    /// Nanoseconds for building the model and running it.
-    pub(crate) nanoseconds: f64,
+    /// Nanoseconds on the clock for building the model and running it.
+    pub(crate) wall: f64,
+    /// Nanoseconds of those that the first thread was on a processor.
+    pub(crate) processor: f64,
     /// Events of the workload.
     pub(crate) events: f64,
     /// Peak memory of the process.
@@ -29,28 +31,29 @@ pub(crate) fn one(name: &str, rooms: &str, days: &str) -> Result<(), String> {
         .find(|contestant| contestant.name == name)
         .ok_or_else(|| format!("no such implementation: {name}"))?;
     let stimuli = Arc::new(Stimuli::draw(number(rooms)?, number(days)?));
-    let start;
-    let (nanoseconds, peak, mut work);
+    let (stopped, peak, mut work);
+    let watch;
     match contestant.run {
         Run::Here(run) => {
-            start = Instant::now();
+            watch = Watch::start()?;
             work = run(&stimuli);
-            nanoseconds = start.elapsed().as_nanos();
+            stopped = watch.stop()?;
             peak = peak_kib()?;
         }
         Run::Product(setup) => {
             let feed = Feed::new(stimuli);
-            start = Instant::now();
+            watch = Watch::start()?;
             let done = rig::run(&feed, setup);
-            nanoseconds = start.elapsed().as_nanos();
+            stopped = watch.stop()?;
             peak = peak_kib()?;
             work = done.into_work();
         }
         Run::Python(_) => return Err(format!("{name} does not run in this process")),
     }
+    let (wall, processor) = stopped;
     let checksum = work.checksum();
     println!(
-        "{nanoseconds} {} {} {checksum:016x} {peak}",
+        "{wall} {processor} {} {} {checksum:016x} {peak}",
         work.events,
         work.changes.len()
     );
@@ -116,7 +119,7 @@ pub(crate) fn measure(
         .map_err(|error| format!("{title}: {error}"))?;
     let text = String::from_utf8_lossy(&output.stdout);
     let words: Vec<&str> = text.split_whitespace().collect();
-    let [nanoseconds, events, changes, checksum, peak] = words[..] else {
+    let [wall, processor, events, changes, checksum, peak] = words[..] else {
         let talk = String::from_utf8_lossy(&output.stderr);
         return Err(format!("{title}, {size}: no result\n{talk}"));
     };
@@ -136,7 +139,8 @@ pub(crate) fn measure(
         }
     }
     Ok(Measured {
-        nanoseconds: float(nanoseconds)?,
+        wall: float(wall)?,
+        processor: float(processor)?,
         events: float(events)?,
         peak_kib: float(peak)?,
     })
@@ -149,6 +153,36 @@ fn this_program() -> Result<Command, String> {
 
 fn number(word: &str) -> Result<u32, String> {
     word.parse().map_err(|_| format!("not a number: {word}"))
+}
+
+/// Time on the clock and time on a processor.
+struct Watch {
+    start: Instant,
+    before: u64,
+}
+
+impl Watch {
+    fn start() -> Result<Self, String> {
+        Ok(Self {
+            before: on_processor()?,
+            start: Instant::now(),
+        })
+    }
+
+    fn stop(&self) -> Result<(u128, u64), String> {
+        let wall = self.start.elapsed().as_nanos();
+        Ok((wall, on_processor()? - self.before))
+    }
+}
+
+/// Nanoseconds that this thread has been on a processor, from the kernel (Linux).
+fn on_processor() -> Result<u64, String> {
+    // The kernel brings its count up to date when a thread gives way.
+    std::thread::yield_now();
+    std::fs::read_to_string("/proc/thread-self/schedstat")
+        .ok()
+        .and_then(|text| text.split_whitespace().next()?.parse().ok())
+        .ok_or_else(|| "the kernel does not say how long a thread ran".to_owned())
 }
 
 /// The most memory this process ever held, from the kernel (Linux).

@@ -23,8 +23,9 @@ impl Results {
 
     /// The table: nanoseconds per event (median), and peak memory.
     pub(crate) fn table(&self) -> String {
-        let mut text =
-            String::from("Nanoseconds per event, median (peak MiB)\n\n| implementation |");
+        let mut text = String::from(
+            "Nanoseconds per event, median (peak MiB); two threads: by the clock, others: on the processor\n\n| implementation |",
+        );
         for size in Size::ALL {
             let _ = write!(text, " {size} |");
         }
@@ -70,6 +71,15 @@ impl Results {
                 ask.what, ask.bar
             );
         }
+        let clock = |name| self.clock(name, Size::CAMPUS);
+        if let (Some(one), Some(two)) = (clock("roomrig"), clock("roomrig-two")) {
+            let ratio = one / two;
+            let verdict = if ratio >= TWO_CORES { "met" } else { "MISSED" };
+            let _ = writeln!(
+                text,
+                "{verdict:>6}  two cores over one by the clock, 10 000 rooms: {ratio:.1} × (at least {TWO_CORES} ×; wants an idle machine)"
+            );
+        }
         if let Some(peak) = self.peak("roomrig", Size::CAMPUS) {
             let verdict = if peak < PEAK_MIB { "met" } else { "MISSED" };
             let _ = writeln!(
@@ -88,9 +98,19 @@ impl Results {
             .reduce(f64::min)
     }
 
-    /// Nanoseconds per event.
+    /// Nanoseconds per event: on a processor, so that a busy machine spoils less; on the clock
+    /// for two threads.
     fn cost(&self, name: &'static str, size: Size) -> Option<f64> {
-        self.median(name, size, |run| run.nanoseconds / run.events)
+        if name.ends_with("-two") {
+            self.clock(name, size)
+        } else {
+            self.median(name, size, |run| run.processor / run.events)
+        }
+    }
+
+    /// Nanoseconds per event on the clock.
+    fn clock(&self, name: &'static str, size: Size) -> Option<f64> {
+        self.median(name, size, |run| run.wall / run.events)
     }
 
     /// Peak memory in MiB.
@@ -132,8 +152,9 @@ struct Ask {
 
 const PRODUCT: &[&str] = &["roomrig"];
 const PEAK_MIB: f64 = 100.0;
+const TWO_CORES: f64 = 1.5;
 
-const ASKS: [Ask; 9] = [
+const ASKS: [Ask; 8] = [
     Ask {
         what: "nexosim's best with models for rooms or devices, over roomrig, 10 000 rooms",
         number: (&["nexosim-devices", "nexosim-rooms"], Size::CAMPUS),
@@ -173,14 +194,7 @@ const ASKS: [Ask; 9] = [
         at_least: true,
     },
     Ask {
-        what: "roomrig on one core over two cores, 10 000 rooms",
-        number: (PRODUCT, Size::CAMPUS),
-        base: (&["roomrig-two"], Size::CAMPUS),
-        bar: 1.5,
-        at_least: true,
-    },
-    Ask {
-        what: "roomrig with the full trace over roomrig without, 10 000 rooms",
+        what: "roomrig with the full trace, all kept to the end, over roomrig without, 10 000 rooms",
         number: (&["roomrig-trace"], Size::CAMPUS),
         base: (PRODUCT, Size::CAMPUS),
         bar: 4.0,

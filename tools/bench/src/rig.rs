@@ -114,8 +114,11 @@ pub(crate) fn run(feed: &Feed, setup: Setup) -> Done {
         }
         Setup::Trace => {
             let mut traces = Vec::with_capacity(rooms as usize);
-            // A copy of its exact size: the next room writes into the same warm memory again.
-            traced(feed, &plan, |full| traces.push(full.trace.clone()));
+            // The next trace will be about as long.
+            traced(feed, &plan, |full| {
+                let steps = Vec::with_capacity(full.trace.steps.len());
+                traces.push(std::mem::replace(&mut full.trace, Trace { steps }));
+            });
             Done::Traces(traces)
         }
         Setup::TraceByRoom => {
