@@ -136,7 +136,7 @@ fn input_of(run: &Run<'_>, step: &Step) -> Option<StepId> {
 fn output_link(run: &Run<'_>, id: StepId, step: &Step) -> Link {
     let cause = input_of(run, step);
     let notes = cause.map_or_else(Vec::new, |cause| siblings(run, id, cause));
-    let What::Output(output, view) = step.what else {
+    let What::Output(output, ref view) = step.what else {
         return plain_link(run, id, step);
     };
     let telling = notes.iter().rev().find_map(|(_, note)| match note.what {
@@ -146,7 +146,7 @@ fn output_link(run: &Run<'_>, id: StepId, step: &Step) -> Link {
     let name = run.names.output(output);
     let words = match telling {
         Some(said) => format!("{name} {}", run.names.note(Who::Output(output), said)),
-        None => format!("{name} {}", words::output_view(&view)),
+        None => format!("{name} {}", words::output_view(view)),
     };
     Link {
         at: step.at,

@@ -114,9 +114,9 @@ impl<'a> Run<'a> {
         let earlier = self.trace.steps.partition_point(|step| step.at <= at);
         let steps = self.trace.steps[..earlier].iter().enumerate().rev();
         steps.into_iter().find_map(|(index, step)| match step.what {
-            What::Output(id, view) if id == output => {
+            What::Output(id, ref view) if id == output => {
                 let index = u32::try_from(index).expect("a run has fewer than 2^32 steps");
-                Some((StepId(index), view))
+                Some((StepId(index), **view))
             }
             _ => None,
         })

@@ -78,7 +78,7 @@ impl Sketch {
             start: start.to_owned(),
         };
         for output in [LIGHTS, OUTLET] {
-            sketch.step(0, None, What::Output(output, view));
+            sketch.step(0, None, What::Output(output, Box::new(view)));
         }
         sketch
     }
@@ -150,7 +150,7 @@ impl Sketch {
         let view = &mut self.views[usize::from(output.0)];
         change(view);
         let view = *view;
-        self.step(at, Some(cause), What::Output(output, view));
+        self.step(at, Some(cause), What::Output(output, Box::new(view)));
     }
 
     /// An output goes on at `percent` by a one-second fade.

@@ -196,7 +196,7 @@ fn last_change(run: &Run<'_>, output: OutputId, at: Instant) -> Option<StepId> {
     let mut last = None;
     let mut before = None;
     for (id, step) in run.steps().take_while(|(_, step)| step.at <= at) {
-        if let What::Output(who, view) = step.what
+        if let What::Output(who, ref view) = step.what
             && who == output
         {
             let shown = (view.state, view.target, view.light.to, view.emergency);
@@ -332,7 +332,7 @@ fn then(run: &Run<'_>, output: OutputId, at: Instant) -> Option<Next> {
     let (_, before) = run.view(output, at)?;
     let later = run.steps().skip_while(|(_, step)| step.at <= at);
     let changed = later.into_iter().find(|(_, step)| match step.what {
-        What::Output(who, view) => {
+        What::Output(who, ref view) => {
             who == output && (view.state, view.target) != (before.state, before.target)
         }
         _ => false,

@@ -254,7 +254,9 @@ fn roots(trace: &Trace, acts: &[Act], origins: &[Root]) -> BTreeMap<StepId, Root
         let here = acts[from..].iter().take_while(|act| act.at == step.at);
         let found = here.zip(&origins[from..]).find(|(act, _)| match &act.what {
             ActWhat::Input(input) => What::given(input) == step.what,
-            ActWhat::Impair(impairment) => What::Impaired(*impairment) == step.what,
+            ActWhat::Impair(impairment) => {
+                matches!(&step.what, What::Impaired(it) if **it == *impairment)
+            }
         });
         if let Some((_, root)) = found {
             roots.insert(StepId(id), *root);

@@ -184,7 +184,7 @@ impl Names<'_> {
             }
             What::Learn(id) => (self.output(id.0), "learn".into(), detail),
             What::Change => ("settings".into(), "changed".into(), detail),
-            What::Impaired(impairment) => self.impaired(&impairment),
+            What::Impaired(ref impairment) => self.impaired(impairment),
             What::Sent(id, sequence, payload) => {
                 let detail = detail.number("sequence", sequence).payload(payload);
                 (self.source(id), "sent".into(), detail)
@@ -202,7 +202,7 @@ impl Names<'_> {
             What::Stopped(slot) => self.timer(slot, "stopped", None),
             What::Elapsed(slot) => self.timer(slot, "elapsed", None),
             What::Note(who, note) => (self.who(who), word(&note), detail.note(note)),
-            What::Output(id, view) => (self.output(id.0), "output".into(), detail.view(&view)),
+            What::Output(id, ref view) => (self.output(id.0), "output".into(), detail.view(view)),
             What::Clause(number, turn) => (self.clause(number), word(&turn), detail),
         }
     }

@@ -397,7 +397,7 @@ impl<R: Recorder> Simulation<R> {
             Happening::Input(input) => self.take_other(input),
             Happening::Impair(impairment) => {
                 self.world
-                    .begin(Origin::Site, || What::Impaired(impairment));
+                    .begin(Origin::Site, || What::Impaired(Box::new(impairment)));
                 self.world.bus.impair(&impairment);
             }
         }

@@ -28,7 +28,10 @@ pub struct Step {
     pub what: What,
 }
 
-/// What a step is.
+// A day of a busy room has thousands of steps; keeping them costs what they weigh.
+const _: () = assert!(size_of::<Step>() <= 40, "a step is small");
+
+/// What a step is. What is large and rare is boxed, so that a step takes 40 bytes.
 #[derive(Clone, Debug, Eq, PartialEq)]
 pub enum What {
     /// Something happened at a source.
@@ -44,7 +47,7 @@ pub enum What {
     /// Settings were changed on site.
     Change,
     /// A fault was put on the ways of a source's frames.
-    Impaired(Impairment),
+    Impaired(Box<Impairment>),
     /// A source sent a frame.
     Sent(SourceId, u8, Payload),
     /// A frame was taken by a listener.
@@ -60,7 +63,7 @@ pub enum What {
     /// A device did something, or says why it did nothing.
     Note(Who, Note),
     /// How an output stands at the end of an instant, where that has changed.
-    Output(OutputId, OutputView),
+    Output(OutputId, Box<OutputView>),
     /// A clause was triggered, held or broken: its number and the words of its monitor.
     Clause(u16, clause::Turn),
 }

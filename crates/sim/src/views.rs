@@ -104,7 +104,7 @@ impl Views {
             let now = world.now;
             world
                 .recorder
-                .record(now, cause, || What::Output(output, view));
+                .record(now, cause, || What::Output(output, Box::new(view)));
         }
     }
 }

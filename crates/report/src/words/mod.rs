@@ -123,7 +123,7 @@ impl<'a> Names<'a> {
                 self.output(id).to_owned()
             }
             What::Change => "settings".to_owned(),
-            What::Impaired(it) => self.source(it.source).to_owned(),
+            What::Impaired(ref it) => self.source(it.source).to_owned(),
             What::Arrived(listener, ..) | What::Dropped(listener, ..) => {
                 self.controller(listener).to_owned()
             }
@@ -148,7 +148,7 @@ impl<'a> Names<'a> {
             What::Stuck(_, None) => "relay moves again".to_owned(),
             What::Learn(_) => "somebody opens a learning window".to_owned(),
             What::Change => "changed on site".to_owned(),
-            What::Impaired(it) => match it.listener {
+            What::Impaired(ref it) => match it.listener {
                 None => link_fault(it.fault),
                 Some(id) => format!("{} (to {})", link_fault(it.fault), self.controller(id)),
             },
@@ -168,7 +168,7 @@ impl<'a> Names<'a> {
             What::Stopped(slot) => format!("{} stops", self.timer(slot).name),
             What::Elapsed(slot) => format!("{} ends", self.timer(slot).name),
             What::Note(who, said) => self.note(who, said),
-            What::Output(_, view) => output_view(&view),
+            What::Output(_, ref view) => output_view(view),
             What::Clause(_, turned) => turn(turned).to_owned(),
         }
     }

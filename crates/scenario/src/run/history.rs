@@ -43,8 +43,8 @@ impl History {
         };
         for step in &trace.steps {
             match step.what {
-                What::Output(id, view) => {
-                    put(&mut history.outputs[usize::from(id.0)], step.at, view);
+                What::Output(id, ref view) => {
+                    put(&mut history.outputs[usize::from(id.0)], step.at, **view);
                 }
                 What::Daylight(lux) => put(&mut history.daylight, step.at, lux),
                 What::Note(who, note) => history.note(step.at, who, note),

@@ -546,7 +546,7 @@ fn records(trace: &Trace, plan: &Plan) -> Vec<(u64, u16, u16, u64)> {
     let lamp = output(plan, "desk-lights");
     (trace.steps.iter())
         .filter_map(|step| match step.what {
-            What::Output(id, view) if id == lamp => {
+            What::Output(id, ref view) if id == lamp => {
                 let (now, to) = (view.light.now.hundredths(), view.light.to.hundredths());
                 Some((step.at.as_ms(), now, to, view.light.within.as_ms()))
             }

@@ -16,7 +16,7 @@ impl Builder<'_> {
         let views: Vec<(StepId, OutputView)> = steps
             .iter()
             .filter_map(|step| match self.what(*step)? {
-                What::Output(_, view) => Some((*step, *view)),
+                What::Output(_, view) => Some((*step, **view)),
                 _ => None,
             })
             .collect();
