@@ -7,11 +7,14 @@ mod code;
 mod links;
 mod load;
 mod place;
+mod rules;
 mod safety;
 mod timing;
 
 use device::controller::Output;
 use room::OutputId;
+
+pub use rules::{RULES, Rule, rules_reference};
 
 use crate::Diagnostic;
 use crate::diagnostic::sort;

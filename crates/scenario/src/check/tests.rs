@@ -27,6 +27,16 @@ fn all(text: &str) -> (Sources, Vec<Diagnostic>) {
         .collect();
     let room = room.unwrap_or_else(|| panic!("{}", errors.join("\n")));
     let findings = check(&room);
+    for finding in &findings {
+        let known = RULES.iter().find(|rule| rule.name == finding.rule);
+        let known = known.unwrap_or_else(|| panic!("{} is no rule", finding.rule));
+        let dims_floor = finding.rule == "level on a drive that cannot dim";
+        assert!(
+            dims_floor || known.severity == finding.severity.word(),
+            "{}",
+            finding.rule
+        );
+    }
     (sources, findings)
 }
 
@@ -518,4 +528,25 @@ fn copies_say_it_once() {
         "[[links]]\nfrom = \"s1\"\nto = \"aisle\"\nrole = \"auto-on\"\n",
     ]);
     assert_eq!(findings(&text), ["4 error: load above the rating"]);
+}
+
+#[test]
+fn every_rule_that_is_listed_is_looked_for() {
+    // The sources of the checks name each rule once or more; a rule nobody names is a promise.
+    let sources = [
+        include_str!("code.rs"),
+        include_str!("links.rs"),
+        include_str!("load.rs"),
+        include_str!("place.rs"),
+        include_str!("safety.rs"),
+        include_str!("timing.rs"),
+    ];
+    for rule in RULES {
+        let named = format!("\"{}\"", rule.name);
+        assert!(
+            sources.iter().any(|text| text.contains(&named)),
+            "{}",
+            rule.name
+        );
+    }
 }

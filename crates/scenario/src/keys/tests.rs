@@ -91,10 +91,13 @@ fn the_readme_says_what_the_key_tables_say() {
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../README.md");
     let old = std::fs::read_to_string(path).unwrap();
     let mut new = old.clone();
-    for (file, root) in [
-        ("room.toml", &ROOM),
-        ("site.toml", &SITE),
-        ("sequence.toml", &SEQUENCE),
+    let site = reference_of_top(&SITE);
+    for (file, said) in [
+        ("room.toml", reference(&ROOM)),
+        // What stands within is the same as in a room, and is said there.
+        ("site.toml", site),
+        ("sequence.toml", reference(&SEQUENCE)),
+        ("check", crate::check::rules_reference()),
     ] {
         let begin = format!("<!-- reference of {file} -->\n");
         let from = new.find(&begin).expect("the mark stands in README.md") + begin.len();
@@ -103,11 +106,6 @@ fn the_readme_says_what_the_key_tables_say() {
                 .find("<!-- end of reference -->")
                 .expect("its end too");
         let mut tables = String::new();
-        let said = match file {
-            // What stands within is the same as in a room, and is said there.
-            "site.toml" => reference_of_top(root),
-            _ => reference(root),
-        };
         let _ = write!(tables, "\n{said}\n");
         new.replace_range(from..to, &tables);
     }

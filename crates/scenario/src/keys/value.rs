@@ -144,7 +144,11 @@ fn power(text: &str, most: u64) -> Result<Item, WordError> {
     if power.0 <= most {
         return Ok(Item::Power(power));
     }
-    Err(out_of_range(text, "0 W", &format!("{} W", most / 1_000)))
+    Err(out_of_range(
+        text,
+        "0 W",
+        &format!("{} kW", most / 1_000_000),
+    ))
 }
 
 fn voltage(text: &str, least: u64, most: u64) -> Result<Item, WordError> {
