@@ -88,7 +88,7 @@ impl<F: Outside> Work<'_, F> {
             let contact = work.spec(output).drive == Drive::Contact;
             let called = (work.links_of(output))
                 .any(|(link, state)| state.occupied && matches!(link.role, Role::AutoOn(_)));
-            if contact && called {
+            if contact && called && !work.is_captive(output) {
                 work.turn_on(output, Level::FULL, Move::Fade);
             }
         });

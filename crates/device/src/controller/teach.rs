@@ -104,9 +104,7 @@ impl<F: Outside> Work<'_, F> {
 
     /// A source heard for the first time is unknown until it reports.
     fn meet(&mut self, heard: u8) {
-        if self.settings.heard[usize::from(heard)].kind == HeardKind::Occupancy {
-            self.believe(heard, Said::Unknown);
-        }
+        self.believe(heard, Said::Unknown);
         self.listen_for(heard);
     }
 }

@@ -413,3 +413,19 @@ fn card_5_a_reader_that_is_made_captive_stops_what_waits_to_turn_on() {
     room.are(min(10), [0, 0, 0]);
     assert!(room.rig.has_said(room.air, Note::Ignored(Ignored::Captive)));
 }
+
+#[test]
+fn card_6_one_lost_reader_does_not_lift_the_captivity_of_another() {
+    let mut plan = Plan::default();
+    let air = plan.output(Drive::Contact);
+    for silence in [h(1), h(2)] {
+        let reader = plan.reporting(HeardKind::Card { captive: true }, silence);
+        plan.link(reader, air, Role::Card(Level::FULL));
+    }
+    let sensor = plan.sensor();
+    plan.link(sensor, air, Role::AutoOn(Level::FULL));
+    let mut rig = plan.rig();
+    rig.occupied(s(1), sensor);
+    rig.is(h(2) - 1, air, State::Off, 0);
+    rig.is(h(2), air, State::On, 100);
+}

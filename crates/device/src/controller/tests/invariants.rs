@@ -493,6 +493,19 @@ proptest! {
     }
 
     #[test]
+    fn card_5_without_a_card_nothing_is_on(settings in settings(), script in scripts()) {
+        let mut script = script;
+        script.retain(|(_, step)| !matches!(step, Step::Learn(..)));
+        play(&mut rig_of(settings), &script, |rig| {
+            for (output, out) in (0..).zip(&rig.it.outputs) {
+                let waits = rig.it.outputs.iter().any(|out| out.minimum);
+                let on = rig.it.powered && out.state != State::Off && !waits;
+                assert!(!on || !is_captive(rig, output), "output {output} is on");
+            }
+        });
+    }
+
+    #[test]
     fn an_empty_room_goes_dark_by_itself(settings in settings(), script in scripts()) {
         let mut settings = settings;
         for heard in &mut settings.heard {
@@ -528,4 +541,20 @@ proptest! {
 fn shares(settings: &Settings, one: u8, other: u8) -> bool {
     let relay = |output: u8| settings.outputs[usize::from(output)].relay;
     one == other || (relay(one).is_some() && relay(one) == relay(other))
+}
+
+fn is_captive(rig: &Rig, output: u8) -> bool {
+    let links = rig.settings.links.iter().zip(&rig.it.links);
+    let mut cards = links.filter(|(link, state)| {
+        state.stored
+            && matches!(link.role, Role::Card(_))
+            && shares(&rig.settings, link.output, output)
+    });
+    cards.any(|(link, _)| {
+        let kind = rig.settings.heard[usize::from(link.heard)].kind;
+        let belief = rig.it.heard[usize::from(link.heard)];
+        kind == (HeardKind::Card { captive: true })
+            && belief.said == crate::controller::Said::CardOut
+            && !belief.lost
+    })
 }

@@ -348,3 +348,23 @@ fn link_1_a_lost_source_that_is_removed_is_missed_no_more() {
     teach(&mut rig, h(1) + s(5), one);
     assert_eq!(rig.notes(), []);
 }
+
+#[test]
+fn link_1_a_reader_just_taught_is_unknown_and_holds_nothing_captive_before_its_word() {
+    let mut plan = Plan::default();
+    let lamp = plan.lamp();
+    let card = plan.source(HeardKind::Card { captive: true });
+    plan.link(card, lamp, Role::Card(percent(70))).stored = false;
+    let (up, _) = plan.pair(&[lamp]);
+    let mut rig = plan.rig();
+    rig.tap(s(1), up);
+    rig.learn(s(2), lamp, false);
+    teach(&mut rig, s(3), card);
+    assert!(rig.it.is_unknown(card));
+    rig.down(s(4), up);
+    rig.up(s(5), up);
+    rig.is(s(5), lamp, State::On, 100);
+    assert!(!rig.has_said(lamp, Note::Ignored(Ignored::Captive)));
+    rig.frame(s(6), card, Payload::CardOut);
+    rig.is(s(6), lamp, State::Off, 0);
+}
