@@ -686,7 +686,7 @@ const STRAY_KEYS: &[(Fields, &str)] = &[
     ),
     (
         &[("never", "card in"), ("within", "5 s")],
-        "within: []5 s | the key `within` has no meaning with `never`",
+        "within: []5 s | the key `within` has no meaning with `never` | deadlines and ends belong to",
     ),
     (
         &[("never", "card in"), ("then", "card is in")],
@@ -702,7 +702,7 @@ const STRAY_KEYS: &[(Fields, &str)] = &[
     ),
     (
         &[("never", "card affects desk-lights"), ("while", "in hours")],
-        "while: []in hours | the key `while` has no",
+        "while: []in hours | the key `while` has no meaning with `never affects` | leave it out",
     ),
     (
         &[("never", "card in"), ("reaction", "5 s")],
