@@ -88,11 +88,7 @@ pub(crate) fn tidy() -> io::Result<bool> {
 /// Writes the golden traces anew.
 pub(crate) fn golden() -> io::Result<bool> {
     let mut command = cargo([
-        "test",
-        "--workspace",
-        "--locked",
-        "--no-fail-fast",
-        "golden",
+        "test", "--locked", "-p", "scenario", "--test", "golden", "golden",
     ]);
     command.env("INSTA_UPDATE", "always");
     step("golden traces", command)

@@ -44,9 +44,6 @@ fn goldens(files: &[&str], found: &mut Vec<Problem>) {
         .iter()
         .filter_map(|file| file.strip_prefix(GOLDENS)?.strip_suffix(GOLDEN_ENDING))
         .collect();
-    if goldens.is_empty() {
-        return;
-    }
     for name in scenarios.symmetric_difference(&goldens) {
         found.push(if scenarios.contains(name) {
             Problem::of(
