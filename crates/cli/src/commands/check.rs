@@ -1,6 +1,6 @@
 //! `roomrig check`: what can be said of rooms without running them.
 
-use scenario::check::{CAUTIONS, check};
+use scenario::check::{CAUTIONS, check_all};
 use scenario::diagnostic::{any_error, sort};
 use scenario::suite::Suite;
 use scenario::{Diagnostic, Severity};
@@ -17,13 +17,7 @@ pub(crate) fn run(args: &args::Check) -> Outcome {
     })?;
     let unreadable = any_error(&suite.diagnostics);
     let mut findings = suite.diagnostics.clone();
-    findings.extend(
-        suite
-            .rooms
-            .iter()
-            .filter_map(|room| room.room.as_ref())
-            .flat_map(check),
-    );
+    findings.extend(check_all(&suite.rooms));
     sort(&mut findings);
     let text = if args.json {
         json(&findings, &suite)

@@ -4,6 +4,7 @@
 //! [`CAUTIONS`] are printed with the findings. Invariant: copies of one thing say it once.
 
 mod code;
+mod effect;
 mod links;
 mod load;
 mod place;
@@ -19,6 +20,7 @@ pub use rules::{RULES, Rule, rules_reference};
 use crate::Diagnostic;
 use crate::diagnostic::sort;
 use crate::room_file::{RoomFile, Thing, Tie};
+use crate::site::Room;
 
 /// What every check is printed with, one line each.
 pub const CAUTIONS: [&str; 4] = [
@@ -37,6 +39,7 @@ pub fn check(room: &RoomFile) -> Vec<Diagnostic> {
     load::check(&checked, &mut findings);
     safety::check(&checked, &mut findings);
     timing::check(&checked, &mut findings);
+    effect::check(&checked, &mut findings);
     place::check(&checked, &mut findings);
     code::check(&checked, &mut findings);
     sort(&mut findings);
@@ -44,6 +47,24 @@ pub fn check(room: &RoomFile) -> Vec<Diagnostic> {
     findings.dedup_by(|next, kept| {
         next.rule == kept.rule && next.place == kept.place && next.severity == kept.severity
     });
+    findings
+}
+
+/// Checks rooms that were found together. A room of a site is checked within its site, because
+/// what it looks like alone (a sensor that only the site listens to) is not how it is.
+#[must_use]
+pub fn check_all(rooms: &[Room]) -> Vec<Diagnostic> {
+    let within_site = |room: &Room| {
+        let site = |other: &&Room| other.is_site && room.folder.parent() == Some(&other.folder);
+        let site = rooms.iter().find(site);
+        !room.is_site && site.is_some_and(|site| site.room.is_some())
+    };
+    let alone = rooms.iter().filter(|room| !within_site(room));
+    let mut findings: Vec<Diagnostic> = alone
+        .filter_map(|room| room.room.as_ref())
+        .flat_map(check)
+        .collect();
+    sort(&mut findings);
     findings
 }
 

@@ -174,6 +174,12 @@ pub const RULES: &[Rule] = &[
         "",
     ),
     rule(
+        "without effect",
+        "warning",
+        "A key or a link that can never do anything: `off-after` without a setback, a sweep of a clock without `sweeps`, a shed of a relay that may not go off.",
+        "",
+    ),
+    rule(
         "outside the room",
         "error",
         "A position outside `size`.",

@@ -535,6 +535,7 @@ fn every_rule_that_is_listed_is_looked_for() {
     // The sources of the checks name each rule once or more; a rule nobody names is a promise.
     let sources = [
         include_str!("code.rs"),
+        include_str!("effect.rs"),
         include_str!("links.rs"),
         include_str!("load.rs"),
         include_str!("place.rs"),
@@ -549,4 +550,82 @@ fn every_rule_that_is_listed_is_looked_for() {
             rule.name
         );
     }
+}
+
+#[test]
+fn what_can_never_do_anything_is_found() {
+    let rule = "without effect";
+    let lights = |key: &str, link: &str| {
+        linked(
+            &format!("drive = \"0-10 V\"\n{key}"),
+            &format!("role = \"auto-on\"\n{link}"),
+        )
+    };
+    assert!(finds(&lights("off-after = \"30 min\"\n", ""), rule));
+    assert!(!finds(
+        &lights("off-after = \"30 min\"\n", "setback = \"20 %\"\n"),
+        rule
+    ));
+    let heard = |senses: &str| {
+        let sensor = format!("{SENSOR}sound-window = \"30 min\"\n{senses}");
+        loaded("drive = \"relay\"\n").replace(SENSOR, &sensor)
+    };
+    assert!(finds(&heard(""), rule));
+    assert!(!finds(&heard("senses = [\"motion\", \"sound\"]\n"), rule));
+    let clock = |keys: &str, role: &str| {
+        let clock = format!("[sources.c]\nkind = \"clock\"\n{keys}");
+        let link = format!("[[links]]\nfrom = \"c\"\nto = \"desk\"\nrole = \"{role}\"\n");
+        room(&[LIGHTS, SWITCH, PRESSES, &clock, &link])
+    };
+    let hours = "hours = { weekdays = \"08:00 to 18:00\" }\n";
+    assert!(finds(&clock(hours, "sweep"), rule));
+    assert!(!finds(&clock("sweeps = \"22:00\"\n", "sweep"), rule));
+    assert!(finds(&clock("sweeps = \"22:00\"\n", "opening"), rule));
+    assert!(!finds(&clock(hours, "opening"), rule));
+    // After hours there must be a setback to go off from.
+    assert!(finds(&clock(hours, "off-after-hours"), rule));
+    let shed = |drive: &str| {
+        let grid =
+            "[sources.g]\nkind = \"demand response\"\n[[links]]\nfrom = \"g\"\nto = \"desk\"\n";
+        loaded(drive) + grid
+    };
+    assert!(finds(&shed("drive = \"relay\"\n"), rule));
+    assert!(!finds(&shed("drive = \"relay\"\nshed = \"off\"\n"), rule));
+    assert!(!finds(&shed("drive = \"0-10 V\"\n"), rule));
+}
+
+#[test]
+fn a_room_of_a_site_is_checked_within_its_site() {
+    use crate::room_file::{Part, read_site};
+
+    let mut sources = Sources::new();
+    let office = room(&[LIGHTS, SWITCH, PRESSES, SENSOR]);
+    let file = sources.add("annex/office/room.toml", office);
+    let site = sources.add(
+        "annex/site.toml",
+        "name = \"Annex\"\n[outputs.air]\ndrive = \"dry contact\"\nclosed-means = \"air\"\n\
+         [[links]]\nfrom = \"office/s1\"\nto = \"air\"\nrole = \"auto-on\"\n",
+    );
+    let part = Part {
+        folder: "office".to_owned(),
+        room: file,
+    };
+    let (alone, _) = read_room(&sources, file, None, Some(site));
+    let (whole, _) = read_site(&sources, site, &[part], None);
+    let entry = |folder: &str, is_site, file, room| Room {
+        folder: folder.into(),
+        is_site,
+        file,
+        room,
+        scenarios: Vec::new(),
+    };
+    let office = entry("annex/office", false, file, alone);
+    let annex = entry("annex", true, site, whole);
+    let rooms = [annex, office];
+    assert_eq!(
+        check_all(&rooms[1..]).len(),
+        1,
+        "alone, nothing hears its sensor"
+    );
+    assert_eq!(check_all(&rooms), []);
 }

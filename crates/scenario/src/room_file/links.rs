@@ -75,6 +75,9 @@ pub(crate) fn ties(
     ties
 }
 
+/// The most links that one of the file makes; a controller has room for 255.
+const MOST_TIES: usize = 10_000;
+
 struct Reading<'a> {
     model: &'a Model,
     buttons: &'a [Buttons],
@@ -105,6 +108,20 @@ impl Reading<'_> {
         };
         let mut ties = Vec::new();
         let outputs = self.outputs_of(&section);
+        let sources: usize = ends
+            .iter()
+            .map(|(_, found)| found.sources.members.len())
+            .sum();
+        let targets: usize = outputs.iter().map(|(_, found)| found.members.len()).sum();
+        if sources.saturating_mul(targets) > MOST_TIES {
+            self.diagnostics.push(Diagnostic::error(
+                "too large",
+                section.place,
+                format!("a link of {sources} sources to {targets} outputs"),
+                format!("one [[links]] makes at most {MOST_TIES} links: write several"),
+            ));
+            return Vec::new();
+        }
         for (from, found) in &ends {
             let chosen = self.chosen_buttons(from, found, kind);
             for (to, targets) in &outputs {

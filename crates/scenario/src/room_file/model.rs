@@ -78,7 +78,7 @@ impl Model {
                 map: map.clone(),
             })
         });
-        let model = Self {
+        let mut model = Self {
             outputs: named("outputs"),
             sources: named("sources"),
             controllers: named("controllers"),
@@ -88,6 +88,7 @@ impl Model {
             scenes: scenes.collect(),
             parts,
         };
+        model.report_too_large(diagnostics);
         model.report_shared_names(diagnostics);
         model
     }
@@ -104,6 +105,25 @@ impl Model {
         .into_iter()
         .flatten()
         .filter(move |thing| thing.name == name || thing.base == name)
+    }
+
+    /// Copies make much of little: a short file must not fill the memory.
+    fn report_too_large(&mut self, diagnostics: &mut Vec<Diagnostic>) {
+        let kinds = [
+            ("outputs", &mut self.outputs),
+            ("sources", &mut self.sources),
+        ];
+        for (what, things) in kinds {
+            if things.len() > MOST {
+                diagnostics.push(Diagnostic::error(
+                    "too large",
+                    things[MOST].place,
+                    format!("there are {} {what}", things.len()),
+                    format!("a site has at most {MOST} {what}: make it several sites"),
+                ));
+                things.truncate(MOST);
+            }
+        }
     }
 
     /// Names that scenarios and clauses cannot tell apart.
@@ -141,6 +161,9 @@ impl Model {
         }
     }
 }
+
+/// The most outputs, and the most sources, of a room or a site.
+pub(crate) const MOST: usize = 4_096;
 
 fn collect(parts: &[Part], key: &str) -> Vec<Thing> {
     let mut things = Vec::new();

@@ -393,3 +393,33 @@ fn a_link_that_does_not_fit_says_what_does() {
     let twice = "from = \"w\"\nto = \"desk\"\n[[links]]\nfrom = \"w\"\nto = \"desk\"\n";
     assert!(first(twice).contains("linked twice"));
 }
+
+#[test]
+fn a_short_file_cannot_make_a_huge_room() {
+    let mut text = "name = \"Test\"\n".to_owned();
+    for number in 0..70 {
+        let table = format!("[outputs.a{number}]\ndrive = \"relay\"\ncopies = 64\n");
+        text.push_str(&table);
+    }
+    let faults = bad(&text);
+    assert!(
+        faults
+            .iter()
+            .any(|fault| fault.contains("there are 4480 outputs")),
+        "{faults:#?}"
+    );
+    let many = "[outputs.o1]\ndrive = \"relay\"\ncopies = 64\n[sources.s1]\nkind = \"occupancy\"\ncopies = 64\n";
+    let names = |name: &str| vec![format!("\"{name}\""); 2].join(", ");
+    let link = format!(
+        "[[links]]\nfrom = [{}]\nto = [{}]\nrole = \"auto-on\"\n",
+        names("s1"),
+        names("o1")
+    );
+    let faults = bad(&format!("name = \"Test\"\n{many}{link}"));
+    assert!(
+        faults
+            .iter()
+            .any(|fault| fault.contains("a link of 128 sources to 128 outputs")),
+        "{faults:#?}"
+    );
+}
