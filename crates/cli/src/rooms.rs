@@ -44,6 +44,11 @@ pub(crate) fn run_one(path: &Path, seed: u64) -> Result<Single, Failure> {
         let message = format!("{}: is a folder; one scenario is wanted", path.display());
         return Err(Failure::new(message, "name a scenario file of the room"));
     }
+    let name = path.file_name().and_then(|name| name.to_str());
+    if name.is_some_and(|name| ["room.toml", "sequence.toml", "site.toml"].contains(&name)) {
+        let message = format!("{}: is no scenario", path.display());
+        return Err(Failure::new(message, "name a scenario file of the room"));
+    }
     let suite = open_all(&[path.to_path_buf()])?;
     let script = suite.runs().next().map(|(_, script)| script.clone());
     let Some(script) = script else {

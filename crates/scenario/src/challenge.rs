@@ -61,6 +61,14 @@ impl Baseline {
         }
     }
 
+    /// The first run that does not hold even without a fault: a challenge of it would say
+    /// nothing.
+    #[must_use]
+    pub fn failing(&self) -> Option<&Script> {
+        let failing = |script: &&Arc<Script>| run(script, self.seed).verdict == Verdict::Broken;
+        self.scripts.iter().find(failing).map(|script| &**script)
+    }
+
     /// The faults that the room can be challenged with.
     #[must_use]
     pub fn faults(&self) -> Vec<Fault> {

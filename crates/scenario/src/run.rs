@@ -4,6 +4,7 @@
 
 mod history;
 mod judge;
+mod reach;
 mod say;
 mod text;
 mod total;
@@ -270,12 +271,27 @@ fn clauses(script: &Script, simulation: &Simulation<Full>) -> Vec<ClauseOutcome>
     (0..)
         .zip(verdicts)
         .map(|(clause, verdict)| ClauseOutcome {
-            verdict,
+            verdict: by_links(script, clause).unwrap_or(verdict),
             expected: (script.expects.iter())
                 .find(|expect| expect.clause == clause)
                 .map(|expect| expect.verdict),
         })
         .collect()
+}
+
+/// The verdict of a clause that no run can put to the test, because the links answer it.
+fn by_links(script: &Script, clause: u16) -> Option<ClauseVerdict> {
+    let formula = &script.plan.clauses[usize::from(clause)].formula;
+    let (doers, outputs) = formula.never_affects()?;
+    let reaches = |doer: &clause::Doer| {
+        let reaches = |output: &u16| reach::reaches(&script.plan, *doer, *output);
+        outputs.iter().any(reaches)
+    };
+    Some(if doers.iter().any(reaches) {
+        ClauseVerdict::Broken
+    } else {
+        ClauseVerdict::Held
+    })
 }
 
 fn verdict(outcome: &Outcome) -> Verdict {

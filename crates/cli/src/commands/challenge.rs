@@ -5,6 +5,7 @@ use scenario::challenge::{Baseline, Matrix};
 use serde_json::json;
 
 use crate::args;
+use crate::failure::Failure;
 use crate::{Ended, Outcome, output, rooms};
 
 /// Runs `roomrig challenge`.
@@ -13,6 +14,13 @@ pub(crate) fn run(args: &args::Challenge) -> Outcome {
     let mut matrices = Vec::new();
     for (room, scripts) in suite.rooms.iter().zip(&suite.scripts) {
         let baseline = Baseline::of(scripts, args.seed);
+        if let Some(script) = baseline.failing() {
+            let message = format!("{} does not hold as it is", script.file);
+            return Err(Failure::new(
+                message,
+                "a challenge needs rooms that hold: `roomrig run` says why",
+            ));
+        }
         let faults = baseline.faults();
         let challenges = faults.par_iter().map(|fault| baseline.challenge(fault));
         let matrix = baseline.matrix(challenges.collect());

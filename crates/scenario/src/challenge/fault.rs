@@ -225,11 +225,9 @@ impl Fault {
                     &plan.controllers[usize::from(controller.0)].settings.links[usize::from(*link)];
                 let source = source_name(plan, *controller, link.heard);
                 let output = output_name(plan, *controller, link.output);
-                format!(
-                    "{source} to {output}, {}: {}",
-                    role_words(&link.role),
-                    fault.words()
-                )
+                let part = part_words(plan, *controller, link);
+                let role = role_words(&link.role);
+                format!("{source}{part} to {output}, {role}: {}", fault.words())
             }
             Self::Extra(controller, heard, output) => {
                 let source = source_name(plan, *controller, *heard);
@@ -426,6 +424,19 @@ fn set_level(role: &mut Role, to: Level) {
         Role::Scene(_, level) => *level = to,
         _ => {}
     }
+}
+
+/// The button of a link, where it is of one: `/zone-a up`.
+fn part_words(plan: &Plan, controller: ControllerId, link: &Link) -> String {
+    let (Role::Button(index) | Role::Scene(index, _)) = link.role else {
+        return String::new();
+    };
+    let controller = &plan.controllers[usize::from(controller.0)];
+    let source = controller.heard[usize::from(link.heard)];
+    let number = controller.settings.buttons[usize::from(index)].number;
+    let names = &plan.sources[usize::from(source.0)].buttons;
+    let name = names.get(usize::from(number)).map_or("", String::as_str);
+    format!("/{name}")
 }
 
 fn role_words(role: &Role) -> &'static str {
