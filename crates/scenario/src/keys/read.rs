@@ -286,7 +286,22 @@ impl<'a> Reader<'a> {
     }
 
     fn wrong_type(&mut self, name: &str, value: &Value, given: &DeValue<'_>, place: Place) {
-        let example = super::reference::example(value);
+        let mut example = super::reference::example(value);
+        // A number without a unit is most likely meant in the usual one.
+        if let (DeValue::Integer(_) | DeValue::Float(_), Some((_, unit))) =
+            (given, example.split_once(' '))
+        {
+            let number = match given {
+                DeValue::Float(number) => number.to_string(),
+                DeValue::Integer(number) => number.to_string(),
+                _ => String::new(),
+            };
+            let quantity = example.starts_with(|c: char| c == '"')
+                && example[1..].starts_with(|c: char| c.is_ascii_digit());
+            if quantity && !number.starts_with('-') {
+                example = format!("\"{number} {unit}");
+            }
+        }
         let hint = match value {
             Value::Named(table) | Value::Many(table) => {
                 format!(

@@ -1,5 +1,7 @@
 //! Rooms read into plans, and what is said of rooms that are wrong.
 
+use std::fmt::Write as _;
+
 use device::controller::{Button, Role};
 use device::{Level, Span, switch};
 use room::SourceSettings;
@@ -422,4 +424,31 @@ fn a_short_file_cannot_make_a_huge_room() {
             .any(|fault| fault.contains("a link of 128 sources to 128 outputs")),
         "{faults:#?}"
     );
+}
+
+#[test]
+fn the_plan_of_a_room_with_everything_is_written_down() {
+    let room = good(include_str!("tests/everything.toml"));
+    let mut text = String::new();
+    let mut line = |what: &dyn std::fmt::Debug| {
+        let _ = writeln!(text, "{what:?}");
+    };
+    room.plan.sources.iter().for_each(|source| line(source));
+    for controller in &room.plan.controllers {
+        let settings = &controller.settings;
+        line(&(&controller.name, &controller.heard, &controller.outputs));
+        line(&(settings.hold_threshold, settings.ramp, settings.learning));
+        settings.heard.iter().for_each(|heard| line(heard));
+        settings.buttons.iter().for_each(|button| line(button));
+        settings.outputs.iter().for_each(|output| line(output));
+        settings.links.iter().for_each(|link| line(link));
+    }
+    room.plan.outputs.iter().for_each(|output| line(output));
+    room.plan.tasks.iter().for_each(|task| line(task));
+    room.calendars.iter().for_each(|calendar| line(&calendar));
+    line(&room.groups);
+    line(&room.notices);
+    line(&room.people);
+    room.quality.iter().for_each(|quality| line(&quality));
+    insta::assert_snapshot!(text);
 }
