@@ -5,6 +5,7 @@
 //! from the plan alone, so it is the same on every machine.
 
 mod fault;
+mod names;
 
 use std::sync::Arc;
 

@@ -3,6 +3,7 @@
 
 use std::collections::BTreeMap;
 
+use super::names::{output_name, part_words, role_words, source_name};
 use device::controller::{Drive, HeardKind, Link, Output, PowerUp, Role, Settings, Warning};
 use device::{Flaw, Level, Points, Span};
 use room::{Change, ControllerId, Plan, SourceId, SourceSettings};
@@ -426,37 +427,6 @@ fn set_level(role: &mut Role, to: Level) {
     }
 }
 
-/// The button of a link, where it is of one: `/zone-a up`.
-fn part_words(plan: &Plan, controller: ControllerId, link: &Link) -> String {
-    let (Role::Button(index) | Role::Scene(index, _)) = link.role else {
-        return String::new();
-    };
-    let controller = &plan.controllers[usize::from(controller.0)];
-    let source = controller.heard[usize::from(link.heard)];
-    let number = controller.settings.buttons[usize::from(index)].number;
-    let names = &plan.sources[usize::from(source.0)].buttons;
-    let name = names.get(usize::from(number)).map_or("", String::as_str);
-    format!("/{name}")
-}
-
-fn role_words(role: &Role) -> &'static str {
-    match role {
-        Role::AutoOn(_) => "auto-on",
-        Role::PartialOn(_) => "partial-on",
-        Role::ManualOn => "manual-on",
-        Role::Button(_) => "button",
-        Role::Scene(..) => "scene",
-        Role::Card(_) => "welcome",
-        Role::Limit(_) => "limit",
-        Role::Emergency => "emergency",
-        Role::Shed => "shed",
-        Role::Sweep { .. } => "sweep",
-        Role::Opening(_) => "opening",
-        Role::NoAutoOn => "no auto-on",
-        Role::OffAfterHours(_) => "off after hours",
-    }
-}
-
 impl OutputFault {
     fn seed(self, output: &mut Output) {
         let dims = output.drive.dims();
@@ -537,16 +507,6 @@ impl ControllerFault {
             Self::ShortLearning => "learning window of 1 s",
         }
     }
-}
-
-fn source_name(plan: &Plan, controller: ControllerId, heard: u8) -> &str {
-    let source = plan.controllers[usize::from(controller.0)].heard[usize::from(heard)];
-    &plan.sources[usize::from(source.0)].name
-}
-
-fn output_name(plan: &Plan, controller: ControllerId, output: u8) -> &str {
-    let output = plan.controllers[usize::from(controller.0)].outputs[usize::from(output)];
-    &plan.outputs[usize::from(output.0)].name
 }
 
 const SOURCE: [SourceFault; 8] = [
