@@ -1,7 +1,9 @@
 //! Why a command could not do what it was asked: the one way out with code 2.
 
+use std::error::Error;
 use std::fmt;
 use std::io;
+use std::iter;
 use std::path::Path;
 
 /// Bad usage, or a file that cannot be read, written or understood.
@@ -20,6 +22,13 @@ impl Failure {
             text.push_str(hint);
         }
         Self { text }
+    }
+
+    /// A failure with everything that caused it, in one sentence, and a hint.
+    pub(crate) fn caused(error: &(dyn Error + 'static), hint: &str) -> Self {
+        let causes = iter::successors(Some(error), |&error| error.source());
+        let causes: Vec<String> = causes.map(ToString::to_string).collect();
+        Self::new(causes.join(": "), hint)
     }
 
     /// A failure that has been rendered already.

@@ -24,7 +24,11 @@ pub(crate) fn talk(text: &str) {
 }
 
 /// Writes a file as a whole or not at all: beside its place first, then moved there.
+/// A device or a pipe is written to as it is, never replaced.
 pub(crate) fn file(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
+    if std::fs::metadata(path).is_ok_and(|found| !found.is_file() && !found.is_dir()) {
+        return std::fs::write(path, bytes).map_err(|error| Failure::write(path, &error));
+    }
     let name = path.file_name().ok_or_else(|| {
         Failure::new(
             format!("{}: is no file name", path.display()),

@@ -22,12 +22,14 @@ pub(crate) struct Single {
     pub(crate) outcome: Outcome,
 }
 
+/// Reads the rooms at `paths`; what is wrong with a file is in the diagnostics.
+pub(crate) fn find(paths: &[PathBuf]) -> Result<Suite, Failure> {
+    Suite::open(paths).map_err(|error| Failure::caused(&error, error.hint()))
+}
+
 /// Opens the rooms at `paths`; refuses when anything is wrong with a file, and tells warnings.
 pub(crate) fn open_all(paths: &[PathBuf]) -> Result<Suite, Failure> {
-    let suite = Suite::open(paths).map_err(|error| {
-        let hint = error.hint();
-        Failure::new(error, hint)
-    })?;
+    let suite = find(paths)?;
     let text = complaints(&suite);
     if any_error(&suite.diagnostics) {
         return Err(Failure::rendered(text));
@@ -50,7 +52,10 @@ pub(crate) fn run_one(path: &Path, seed: u64) -> Result<Single, Failure> {
         return Err(Failure::new(message, "name a scenario file of the room"));
     }
     let suite = open_all(&[path.to_path_buf()])?;
-    let script = suite.runs().next().map(|(_, script)| script.clone());
+    // room.toml stands for all scenarios of its room; none of them was asked for.
+    let mut scripts = suite.scripts.iter().flatten();
+    let script = scripts.find(|script| Path::new(&script.file) == path);
+    let script = script.cloned();
     let Some(script) = script else {
         let message = format!("{}: is no scenario", path.display());
         return Err(Failure::new(message, "name a scenario file of the room"));

@@ -48,6 +48,9 @@ pub enum FindError {
     /// A scenario file stands where no room is.
     #[error("{} does not stand beside a room.toml or site.toml", .0.display())]
     NoRoom(PathBuf),
+    /// A scenario whose name does not say that it is one.
+    #[error("{} is no .toml file", .0.display())]
+    NotToml(PathBuf),
     /// A folder without any room.
     #[error("there is no room.toml in {} or in a folder within", .0.display())]
     Empty(PathBuf),
@@ -72,7 +75,11 @@ impl FindError {
             Self::Missing(_) => "check the spelling, and the folder you are in",
             Self::NoRoom(_) => "give a scenario in the folder of its room, or the folder",
             Self::Empty(_) => "make a room: roomrig new my-room",
-            Self::Read(_) | Self::Unlisted { .. } => "check who may read it",
+            Self::NotToml(_) => "give a scenario, a file that ends in .toml",
+            Self::Read(ReadError::NotText { .. }) => "save it as UTF-8 in your editor",
+            Self::Read(ReadError::Unreadable { .. }) | Self::Unlisted { .. } => {
+                "check who may read it"
+            }
         }
     }
 }
@@ -150,6 +157,9 @@ fn of_file(path: &Path) -> Result<Wanted, FindError> {
     let is_site = folder.join("site.toml").is_file() && (name == "site.toml" || !is_room);
     if !is_room && !is_site {
         return Err(FindError::NoRoom(path.to_path_buf()));
+    }
+    if path.extension() != Some(OsStr::new("toml")) {
+        return Err(FindError::NotToml(path.to_path_buf()));
     }
     Ok(Wanted {
         folder,

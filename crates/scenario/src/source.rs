@@ -36,12 +36,15 @@ impl Sources {
             path: path.to_path_buf(),
             source,
         })?;
-        let text = String::from_utf8(bytes).map_err(|error| ReadError::NotText {
-            path: path.to_path_buf(),
-            line: 1 + error.as_bytes()[..error.utf8_error().valid_up_to()]
-                .iter()
-                .filter(|&&byte| byte == b'\n')
-                .count(),
+        let text = String::from_utf8(bytes).map_err(|error| {
+            let good = &error.as_bytes()[..error.utf8_error().valid_up_to()];
+            let good = SourceFile::new(String::new(), String::from_utf8_lossy(good).into_owned());
+            let (line, column) = good.line_column(good.text.len());
+            ReadError::NotText {
+                path: path.to_path_buf(),
+                line,
+                column,
+            }
         })?;
         Ok(self.add(path.display().to_string(), text))
     }
@@ -174,12 +177,14 @@ pub enum ReadError {
         source: std::io::Error,
     },
     /// The file is not text.
-    #[error("{}:{line}: this line is not UTF-8 text", path.display())]
+    #[error("{}:{line}:{column}: this is not UTF-8 text", path.display())]
     NotText {
         /// The file.
         path: PathBuf,
-        /// The first line that is not text.
+        /// The line of the first byte that is not text.
         line: usize,
+        /// Its column, in characters.
+        column: usize,
     },
 }
 
@@ -203,15 +208,15 @@ mod tests {
     }
 
     #[test]
-    fn a_file_that_is_not_text_says_on_which_line() {
+    fn a_file_that_is_not_text_says_where() {
         let folder = std::env::temp_dir().join(format!("roomrig-source-{}", std::process::id()));
         std::fs::create_dir_all(&folder).unwrap();
         let path = folder.join("room.toml");
-        std::fs::write(&path, b"name = \"x\"\n\xff\n").unwrap();
+        std::fs::write(&path, b"name = \"x\"\n# \xc3\xa9\xff\n").unwrap();
         let error = Sources::new().read(&path).unwrap_err().to_string();
         std::fs::remove_dir_all(&folder).unwrap();
         assert!(
-            error.ends_with("room.toml:2: this line is not UTF-8 text"),
+            error.ends_with("room.toml:2:4: this is not UTF-8 text"),
             "{error}"
         );
     }

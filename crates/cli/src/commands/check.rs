@@ -7,28 +7,26 @@ use scenario::{Diagnostic, Severity};
 
 use crate::args;
 use crate::failure::Failure;
-use crate::{Ended, Outcome, output};
+use crate::{Ended, Outcome, output, rooms};
 
 /// Runs `roomrig check`.
 pub(crate) fn run(args: &args::Check) -> Outcome {
-    let suite = Suite::open(&args.paths).map_err(|error| {
-        let hint = error.hint();
-        Failure::new(error, hint)
-    })?;
+    let suite = rooms::find(&args.paths)?;
     let unreadable = any_error(&suite.diagnostics);
     let mut findings = suite.diagnostics.clone();
     findings.extend(check_all(&suite.rooms));
     sort(&mut findings);
-    let text = if args.json {
-        json(&findings, &suite)
-    } else {
-        words(&findings, &suite)
-    };
+    let words = words(&findings, &suite);
+    if args.json {
+        output::data(json(&findings, &suite).as_bytes())?;
+    }
     if unreadable {
         // A file that cannot be understood is bad usage, and its words are talk.
-        return Err(Failure::rendered(text.trim_end().to_owned()));
+        return Err(Failure::rendered(words.trim_end().to_owned()));
     }
-    output::data(text.as_bytes())?;
+    if !args.json {
+        output::data(words.as_bytes())?;
+    }
     Ok(if any_error(&findings) {
         Ended::Broken
     } else {

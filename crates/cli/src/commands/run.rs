@@ -49,7 +49,8 @@ fn run_all(suite: &Suite, args: &args::Run) -> Result<Vec<Told>, Failure> {
     let progress = progress(jobs.len() as u64);
     let mut pool = rayon::ThreadPoolBuilder::new();
     if let Some(threads) = args.jobs {
-        pool = pool.num_threads(threads.get());
+        // More threads than scenarios would only wait.
+        pool = pool.num_threads(threads.get().min(jobs.len().max(1)));
     }
     let pool = pool.build().map_err(|error| {
         Failure::new(
