@@ -52,10 +52,7 @@ pub(crate) fn run_one(path: &Path, seed: u64) -> Result<Single, Failure> {
         return Err(Failure::new(message, "name a scenario file of the room"));
     }
     let suite = open_all(&[path.to_path_buf()])?;
-    // room.toml stands for all scenarios of its room; none of them was asked for.
-    let mut scripts = suite.scripts.iter().flatten();
-    let script = scripts.find(|script| Path::new(&script.file) == path);
-    let script = script.cloned();
+    let script = suite.runs().next().map(|(_, script)| script.clone());
     let Some(script) = script else {
         let message = format!("{}: is no scenario", path.display());
         return Err(Failure::new(message, "name a scenario file of the room"));
