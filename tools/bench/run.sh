@@ -11,5 +11,5 @@ cd "$here"
 # The profile of a quick check builds in half the time.
 profile=release
 [ "${1:-}" != --quick ] || profile=quick
-cargo build --quiet --profile "$profile"
+cargo build --quiet --locked --profile "$profile"
 exec "target/$profile/bench" "$@"

@@ -29,7 +29,7 @@ export RUSTFLAGS="-Awarnings --cfg fuzzing -Cpasses=sancov-module -Cllvm-args=-s
 -Cllvm-args=-sanitizer-coverage-inline-8bit-counters -Cllvm-args=-sanitizer-coverage-pc-table \
 -Cllvm-args=-sanitizer-coverage-trace-compares -Cllvm-args=-simplifycfg-branch-fold-threshold=0"
 cd "$here"
-cargo build --quiet --release --target "$host"
+cargo build --quiet --locked --release --target "$host"
 
 found=0
 for target in "${targets[@]}"; do

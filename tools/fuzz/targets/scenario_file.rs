@@ -8,10 +8,10 @@ use scenario::script::load;
 
 fuzz_target!(|text: &str| {
     let (mut sources, room) = fuzz::room(fuzz::ROOM, None);
-    let stage = room.expect("the room of the seeds reads well").stage();
+    let room = room.expect("the room of the seeds reads well");
     // No folder of this name exists, so nothing can be included from a disk.
     let file = sources.add("nowhere-at-all/scenario.toml", text);
-    let loaded = load(&mut sources, file, &stage);
+    let loaded = load(&mut sources, file, &room);
     fuzz::check(&sources, !loaded.scripts.is_empty(), &loaded.diagnostics);
     for script in loaded.scripts.into_iter().take(4) {
         let script = Arc::new(script);
