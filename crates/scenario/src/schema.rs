@@ -169,8 +169,12 @@ fn value(value: &'static Value, definitions: &mut Definitions) -> Json {
         // A pattern binds texts only and items bind lists only, so one schema serves for both
         // and editors can say what is wrong with a member.
         Value::OneOrMany(inner) => {
-            let mut schema = self::value(inner, definitions);
-            let members = schema.clone();
+            let members = self::value(inner, definitions);
+            // An enum would bind the list as well.
+            let mut schema = match pattern(inner) {
+                Some(pattern) => json!({ "pattern": pattern }),
+                None => json!({}),
+            };
             if let Json::Object(schema) = &mut schema {
                 schema.insert("type".to_owned(), json!(["string", "array"]));
                 schema.insert("items".to_owned(), members);
@@ -179,8 +183,13 @@ fn value(value: &'static Value, definitions: &mut Definitions) -> Json {
         }
         Value::Rows => json!({
             "type": "array",
-            "items": { "type": "array", "items": { "type": "string" } },
+            // Several points, or several things that must be so, are a list within the row.
+            "items": {
+                "type": "array",
+                "items": { "type": ["string", "array"], "items": { "type": "string" } },
+            },
         }),
+        Value::Word(words) => json!({ "type": "string", "enum": words }),
         text => match pattern(text) {
             Some(pattern) => json!({ "type": "string", "pattern": pattern }),
             None => json!({ "type": "string" }),
@@ -244,57 +253,4 @@ fn reference(inner: &'static Table, definitions: &mut Definitions) -> Json {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn every_schema_is_of_the_draft_and_knows_every_key() {
-        for (name, kind) in FileKind::ALL {
-            let schema = schema(kind);
-            assert_eq!(
-                schema["$schema"],
-                "https://json-schema.org/draft/2020-12/schema"
-            );
-            for key in kind.table().keys {
-                let property = &schema["properties"][key.name];
-                assert!(property["description"].is_string(), "{name}: {}", key.name);
-            }
-            let text = schema.to_string();
-            assert!(!text.contains("null"), "{name}: a table was left out");
-        }
-    }
-
-    #[test]
-    fn two_tables_do_not_share_a_definition() {
-        // Definitions go by what messages call a table, so those names must differ.
-        for (_, kind) in FileKind::ALL {
-            let mut tables: BTreeMap<&str, &'static Table> = BTreeMap::new();
-            let mut open = vec![kind.table()];
-            while let Some(table) = open.pop() {
-                if let Some(known) = tables.insert(table.what, table) {
-                    assert!(std::ptr::eq(known, table), "{}", table.what);
-                    continue;
-                }
-                for key in table.keys {
-                    if let Value::Table(inner) | Value::Named(inner) | Value::Many(inner) =
-                        &key.value
-                    {
-                        open.push(inner);
-                    }
-                }
-            }
-        }
-    }
-
-    #[test]
-    fn a_key_that_means_nothing_with_a_word_is_forbidden_with_it() {
-        let schema = schema(FileKind::Room);
-        let conditions = schema["$defs"]["source"]["allOf"].as_array().unwrap();
-        let for_switch = conditions
-            .iter()
-            .find(|condition| condition["if"]["properties"]["kind"]["const"] == "switch")
-            .unwrap();
-        assert_eq!(for_switch["then"]["properties"]["time-delay"], false);
-        assert!(for_switch["then"]["properties"].get("buttons").is_none());
-    }
-}
+mod tests;

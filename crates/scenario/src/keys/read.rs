@@ -296,8 +296,8 @@ impl<'a> Reader<'a> {
                 DeValue::Integer(number) => number.to_string(),
                 _ => String::new(),
             };
-            let quantity = example.starts_with(|c: char| c == '"')
-                && example[1..].starts_with(|c: char| c.is_ascii_digit());
+            let quantity =
+                example.starts_with('"') && example[1..].starts_with(|c: char| c.is_ascii_digit());
             if quantity && !number.starts_with('-') {
                 example = format!("\"{number} {unit}");
             }

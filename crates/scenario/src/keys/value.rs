@@ -174,7 +174,7 @@ fn length(text: &str, most: u64) -> Result<Item, WordError> {
 
 fn word(text: &str, known: &[&'static str]) -> Result<Item, WordError> {
     let trimmed = text.trim();
-    if let Some(word) = known.iter().find(|word| **word == trimmed) {
+    if let Some(word) = known.iter().find(|word| **word == text) {
         return Ok(Item::Word(word));
     }
     let quoted: Vec<String> = known.iter().map(|word| format!("\"{word}\"")).collect();

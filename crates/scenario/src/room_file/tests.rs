@@ -430,7 +430,7 @@ fn a_short_file_cannot_make_a_huge_room() {
 fn the_plan_of_a_room_with_everything_is_written_down() {
     let room = good(include_str!("tests/everything.toml"));
     let mut text = String::new();
-    let mut line = |what: &dyn std::fmt::Debug| {
+    let mut line = |what: &dyn fmt::Debug| {
         let _ = writeln!(text, "{what:?}");
     };
     room.plan.sources.iter().for_each(|source| line(source));
