@@ -65,11 +65,12 @@ impl Why {
                 let mut now = view;
                 now.light.now = light_after(&view, at.since(seen));
                 now.light.within = view.light.within.minus(at.since(seen));
-                let telling = last_change(run, output, at).unwrap_or(step);
+                let change = last_change(run, output, at);
+                let chain = change.map(|change| Chain::back_from(run, change));
                 (
                     words::output_view(&now),
-                    Chain::back_from(run, telling),
-                    telling,
+                    chain.unwrap_or_default(),
+                    change.unwrap_or(step),
                 )
             }
             None => (
@@ -144,7 +145,11 @@ impl Why {
     pub fn text(&self, run: &Run<'_>) -> String {
         let at = run.clock.label(self.at);
         let mut text = format!("{} {} at {at}\n", self.output, self.stands);
-        text.push_str(&labelled("why", &chain_lines(run, &self.chain)));
+        let mut chain = chain_lines(run, &self.chain);
+        if chain.is_empty() {
+            chain.push("nothing has changed it since the start".to_owned());
+        }
+        text.push_str(&labelled("why", &chain));
         text.push_str(&labelled("but", &self.refused_lines(run)));
         text.push_str(&labelled("next", &self.next_lines(run)));
         text
@@ -200,7 +205,8 @@ fn last_change(run: &Run<'_>, output: OutputId, at: Instant) -> Option<StepId> {
             && who == output
         {
             let shown = (view.state, view.target, view.light.to, view.emergency);
-            if before != Some(shown) {
+            // The first look at an output says how it was at the start; nothing changed it.
+            if before.is_some_and(|before| before != shown) {
                 last = Some(id);
             }
             before = Some(shown);
@@ -377,6 +383,18 @@ mod tests {
         let run = sketch.run(4_800_000);
         let why = Why::of(&run, LIGHTS, Instant::from_ms(3_000_000));
         insta::assert_snapshot!(why.text(&run));
+    }
+
+    #[test]
+    fn what_nothing_has_changed_says_so() {
+        let sketch = quiet_reading();
+        let run = sketch.run(4_800_000);
+        let why = Why::of(&run, LIGHTS, Instant::START);
+        let text = why.text(&run);
+        assert!(
+            text.contains("nothing has changed it since the start"),
+            "{text}"
+        );
     }
 
     #[test]

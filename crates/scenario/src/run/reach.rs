@@ -30,8 +30,8 @@ fn reached(plan: &Plan, doer: Doer) -> Vec<bool> {
     // Each round reaches at least one more, or it is the last.
     loop {
         let before = reached.clone();
-        for output in 0..plan.outputs.len() {
-            reached[output] |= (0..plan.outputs.len()).any(|from| {
+        for (output, reached) in reached.iter_mut().enumerate() {
+            *reached |= (0..plan.outputs.len()).any(|from| {
                 before[from] && (moves_with(plan, from, output) || limits(plan, from, output))
             });
         }
