@@ -64,7 +64,11 @@ impl Results {
                 ratio <= ask.bar
             };
             let relation = if ask.at_least { "at least" } else { "at most" };
-            let verdict = if met { "met" } else { "MISSED" };
+            let verdict = match (met, ask.is_bar) {
+                (true, _) => "met",
+                (false, true) => "MISSED",
+                (false, false) => "short",
+            };
             let _ = writeln!(
                 text,
                 "{verdict:>6}  {}: {ratio:.1} × ({relation} {} ×)",
@@ -148,6 +152,8 @@ struct Ask {
     base: (&'static [&'static str], Size),
     bar: f64,
     at_least: bool,
+    /// Whether to miss it is a failure; `false`: a far aim.
+    is_bar: bool,
 }
 
 const PRODUCT: &[&str] = &["roomrig"];
@@ -161,6 +167,7 @@ const ASKS: [Ask; 8] = [
         base: (PRODUCT, Size::CAMPUS),
         bar: 50.0,
         at_least: true,
+        is_bar: true,
     },
     Ask {
         what: "nexosim as a bare queue (one model for all rooms), over roomrig, 10 000 rooms",
@@ -168,6 +175,7 @@ const ASKS: [Ask; 8] = [
         base: (PRODUCT, Size::CAMPUS),
         bar: 50.0,
         at_least: true,
+        is_bar: true,
     },
     Ask {
         what: "SimPy callbacks over roomrig, 10 000 rooms",
@@ -175,6 +183,7 @@ const ASKS: [Ask; 8] = [
         base: (PRODUCT, Size::CAMPUS),
         bar: 100.0,
         at_least: true,
+        is_bar: true,
     },
     Ask {
         what: "the heap loop by hand over roomrig, 10 000 rooms",
@@ -182,6 +191,7 @@ const ASKS: [Ask; 8] = [
         base: (PRODUCT, Size::CAMPUS),
         bar: 2.0,
         at_least: true,
+        is_bar: true,
     },
     Ask {
         what: "nexosim's best over roomrig, one room for a year",
@@ -192,6 +202,7 @@ const ASKS: [Ask; 8] = [
         base: (PRODUCT, Size::YEAR),
         bar: 5.0,
         at_least: true,
+        is_bar: true,
     },
     Ask {
         what: "roomrig with the full trace, all kept to the end, over roomrig without, 10 000 rooms",
@@ -199,6 +210,7 @@ const ASKS: [Ask; 8] = [
         base: (PRODUCT, Size::CAMPUS),
         bar: 4.0,
         at_least: false,
+        is_bar: true,
     },
     Ask {
         what: "roomrig at 100 000 rooms over one room for a year: flat",
@@ -206,6 +218,7 @@ const ASKS: [Ask; 8] = [
         base: (PRODUCT, Size::YEAR),
         bar: 1.25,
         at_least: false,
+        is_bar: true,
     },
     Ask {
         what: "roomrig over the practical limit, 10 000 rooms (an aim, not a bar)",
@@ -213,5 +226,6 @@ const ASKS: [Ask; 8] = [
         base: (&["limit"], Size::CAMPUS),
         bar: 5.0,
         at_least: false,
+        is_bar: false,
     },
 ];
