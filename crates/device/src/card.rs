@@ -6,6 +6,7 @@
 //! Invariants: the linger runs while lingering; a reader without power runs nothing.
 
 use crate::effects::start_if_set;
+use crate::slots::slots;
 use crate::{Effects, Fault, Flaw, Ignored, Note, Payload, Span};
 
 /// Reports a card as *in* at once and as *out* when its linger has ended.
@@ -201,41 +202,13 @@ impl Reader {
     }
 }
 
-/// The timers of a reader, in the order of their names.
-#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
-pub enum Timer {
-    /// When the room hears that the card is out (CARD-2).
-    Linger,
-    /// When the state is reported again (CARD-6).
-    Report,
-}
-
-impl Timer {
-    /// How many timers the device has.
-    pub const COUNT: u8 = 2;
-
-    /// Every timer, in order.
-    pub const ALL: [Self; Self::COUNT as usize] = [Self::Linger, Self::Report];
-
-    /// The place of the timer among those of its device.
-    #[must_use]
-    pub const fn number(self) -> u8 {
-        self as u8
-    }
-
-    /// The timer at this place.
-    #[must_use]
-    pub fn from_number(number: u8) -> Option<Self> {
-        Self::ALL.get(usize::from(number)).copied()
-    }
-
-    /// The name of the slot, by which timers of one instant are ordered (ORD-1).
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Linger => "linger",
-            Self::Report => "report",
-        }
+slots! {
+    /// The timers of a reader, in the order of their names.
+    pub enum Timer {
+        /// When the room hears that the card is out (CARD-2).
+        Linger = "linger",
+        /// When the state is reported again (CARD-6).
+        Report = "report",
     }
 }
 

@@ -7,6 +7,7 @@
 use core::mem;
 
 use crate::effects::start_if_set;
+use crate::slots::slots;
 use crate::{Effects, Fault, Ignored, Note, Payload, Span};
 
 /// Says when opening hours begin and end and when a sweep is due.
@@ -195,41 +196,13 @@ impl Clock {
     }
 }
 
-/// The timers of a time clock, in the order of their names.
-#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
-pub enum Timer {
-    /// When the state is reported again.
-    Report,
-    /// When a clock without power loses the time (CLK-4).
-    Reserve,
-}
-
-impl Timer {
-    /// How many timers the device has.
-    pub const COUNT: u8 = 2;
-
-    /// Every timer, in order.
-    pub const ALL: [Self; Self::COUNT as usize] = [Self::Report, Self::Reserve];
-
-    /// The place of the timer among those of its device.
-    #[must_use]
-    pub const fn number(self) -> u8 {
-        self as u8
-    }
-
-    /// The timer at this place.
-    #[must_use]
-    pub fn from_number(number: u8) -> Option<Self> {
-        Self::ALL.get(usize::from(number)).copied()
-    }
-
-    /// The name of the slot, by which timers of one instant are ordered (ORD-1).
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Report => "report",
-            Self::Reserve => "reserve",
-        }
+slots! {
+    /// The timers of a time clock, in the order of their names.
+    pub enum Timer {
+        /// When the state is reported again.
+        Report = "report",
+        /// When a clock without power loses the time (CLK-4).
+        Reserve = "reserve",
     }
 }
 

@@ -6,6 +6,7 @@
 //! Invariant: two reports are at least the interval apart.
 
 use crate::effects::start_if_set;
+use crate::slots::slots;
 use crate::{Effects, Ignored, Illuminance, Note, Payload, Span};
 
 /// Samples the light and reports it when it has moved or has been quiet for long.
@@ -134,41 +135,13 @@ impl Sensor {
     }
 }
 
-/// The timers of a daylight sensor, in the order of their names.
-#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
-pub enum Timer {
-    /// When the next sample is taken.
-    Interval,
-    /// When a report is due even without a change.
-    Report,
-}
-
-impl Timer {
-    /// How many timers the device has.
-    pub const COUNT: u8 = 2;
-
-    /// Every timer, in order.
-    pub const ALL: [Self; Self::COUNT as usize] = [Self::Interval, Self::Report];
-
-    /// The place of the timer among those of its device.
-    #[must_use]
-    pub const fn number(self) -> u8 {
-        self as u8
-    }
-
-    /// The timer at this place.
-    #[must_use]
-    pub fn from_number(number: u8) -> Option<Self> {
-        Self::ALL.get(usize::from(number)).copied()
-    }
-
-    /// The name of the slot, by which timers of one instant are ordered (ORD-1).
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Interval => "interval",
-            Self::Report => "report",
-        }
+slots! {
+    /// The timers of a daylight sensor, in the order of their names.
+    pub enum Timer {
+        /// When the next sample is taken.
+        Interval = "interval",
+        /// When a report is due even without a change.
+        Report = "report",
     }
 }
 

@@ -17,6 +17,7 @@ mod effects;
 mod flaw;
 mod frame;
 mod note;
+mod slots;
 #[cfg(test)]
 mod testing;
 mod units;

@@ -8,6 +8,7 @@
 //! without power runs nothing.
 
 use crate::effects::start_if_set;
+use crate::slots::slots;
 use crate::{Effects, Flaw, Ignored, Illuminance, Note, Payload, Span};
 
 /// Reports presence at once and absence a time delay after the last event that counts.
@@ -417,68 +418,25 @@ enum Blind {
     Sound,
 }
 
-/// The timers of a sensor, in the order of their names.
-#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
-pub enum Timer {
-    /// When the sensor senses again after an event (ORD-4).
-    DeadTime,
-    /// When the sensor becomes vacant: the time delay T.
-    Delay,
-    /// When sound can no longer bring occupancy back: the grace G.
-    Grace,
-    /// When motion is worth another report: R.
-    Repeat,
-    /// When the state is reported again: H.
-    Report,
-    /// When the walk test ends by itself (SET-2).
-    WalkTest,
-    /// When the sensor has warmed up (OCC-10).
-    WarmUp,
-    /// When sound no longer counts: the window W.
-    Window,
-}
-
-impl Timer {
-    /// How many timers a sensor has.
-    pub const COUNT: u8 = 8;
-
-    /// Every timer, in order.
-    pub const ALL: [Self; Self::COUNT as usize] = [
-        Self::DeadTime,
-        Self::Delay,
-        Self::Grace,
-        Self::Repeat,
-        Self::Report,
-        Self::WalkTest,
-        Self::WarmUp,
-        Self::Window,
-    ];
-
-    /// The place of the timer among those of its device.
-    #[must_use]
-    pub const fn number(self) -> u8 {
-        self as u8
-    }
-
-    /// The timer at this place.
-    #[must_use]
-    pub fn from_number(number: u8) -> Option<Self> {
-        Self::ALL.get(usize::from(number)).copied()
-    }
-
-    /// The name of the slot, by which timers of one instant are ordered (ORD-1).
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::DeadTime => "dead time",
-            Self::Delay => "delay",
-            Self::Grace => "grace",
-            Self::Repeat => "repeat",
-            Self::Report => "report",
-            Self::WalkTest => "walk test",
-            Self::WarmUp => "warm-up",
-            Self::Window => "window",
-        }
+slots! {
+    /// The timers of a sensor, in the order of their names.
+    pub enum Timer {
+        /// When the sensor senses again after an event (ORD-4).
+        DeadTime = "dead time",
+        /// When the sensor becomes vacant: the time delay T.
+        Delay = "delay",
+        /// When sound can no longer bring occupancy back: the grace G.
+        Grace = "grace",
+        /// When motion is worth another report: R.
+        Repeat = "repeat",
+        /// When the state is reported again: H.
+        Report = "report",
+        /// When the walk test ends by itself (SET-2).
+        WalkTest = "walk test",
+        /// When the sensor has warmed up (OCC-10).
+        WarmUp = "warm-up",
+        /// When sound no longer counts: the window W.
+        Window = "window",
     }
 }
 

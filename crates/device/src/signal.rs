@@ -3,6 +3,7 @@
 //! Invariant: the report interval runs while the source has power.
 
 use crate::effects::start_if_set;
+use crate::slots::slots;
 use crate::{Effects, Ignored, Note, Payload, Points, Signal, Span};
 
 /// Reports what it watches on every change.
@@ -180,38 +181,11 @@ impl Source {
     }
 }
 
-/// The timers of a signal source.
-#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
-pub enum Timer {
-    /// When the state is reported again.
-    Report,
-}
-
-impl Timer {
-    /// How many timers the device has.
-    pub const COUNT: u8 = 1;
-
-    /// Every timer, in order.
-    pub const ALL: [Self; Self::COUNT as usize] = [Self::Report];
-
-    /// The place of the timer among those of its device.
-    #[must_use]
-    pub const fn number(self) -> u8 {
-        self as u8
-    }
-
-    /// The timer at this place.
-    #[must_use]
-    pub fn from_number(number: u8) -> Option<Self> {
-        Self::ALL.get(usize::from(number)).copied()
-    }
-
-    /// The name of the slot, by which timers of one instant are ordered (ORD-1).
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Report => "report",
-        }
+slots! {
+    /// The timers of a signal source.
+    pub enum Timer {
+        /// When the state is reported again.
+        Report = "report",
     }
 }
 
