@@ -14,7 +14,7 @@ use room::Input;
 
 pub use fault::Fault;
 
-use crate::run::{Verdict, run};
+use crate::run::{Outcome, Verdict, run};
 use crate::script::{ActWhat, Script};
 
 /// What came of one fault.
@@ -45,6 +45,8 @@ pub struct Baseline {
     scripts: Vec<Arc<Script>>,
     /// For each run, the clauses that are broken in it anyway.
     broken: Vec<Vec<bool>>,
+    /// For each run, whether it holds.
+    held: Vec<bool>,
     seed: u64,
 }
 
@@ -52,12 +54,14 @@ impl Baseline {
     /// Runs the scripts of one room as they are.
     #[must_use]
     pub fn of(scripts: &[Arc<Script>], seed: u64) -> Self {
-        let broken = scripts
-            .iter()
-            .map(|script| broken_clauses(&run(script, seed)));
+        let outcomes: Vec<Outcome> = scripts.iter().map(|script| run(script, seed)).collect();
         Self {
-            broken: broken.collect(),
             scripts: scripts.to_vec(),
+            broken: outcomes.iter().map(broken_clauses).collect(),
+            held: outcomes
+                .iter()
+                .map(|it| it.verdict == Verdict::Held)
+                .collect(),
             seed,
         }
     }
@@ -66,8 +70,8 @@ impl Baseline {
     /// nothing.
     #[must_use]
     pub fn failing(&self) -> Option<&Script> {
-        let failing = |script: &&Arc<Script>| run(script, self.seed).verdict == Verdict::Broken;
-        self.scripts.iter().find(failing).map(|script| &**script)
+        let failing = self.held.iter().position(|held| !held)?;
+        Some(&self.scripts[failing])
     }
 
     /// The faults that the room can be challenged with.
@@ -174,7 +178,7 @@ impl Matrix {
     }
 }
 
-fn broken_clauses(outcome: &crate::run::Outcome) -> Vec<bool> {
+fn broken_clauses(outcome: &Outcome) -> Vec<bool> {
     let clauses = outcome.clauses.iter();
     clauses
         .map(|clause| clause.verdict == ClauseVerdict::Broken)
@@ -189,7 +193,7 @@ fn with_fault(script: &Script, fault: &Fault) -> Script {
     fault.impair(&before, &mut script.quality);
     for act in &mut script.acts {
         if let ActWhat::Input(Input::Change(change)) = &mut act.what {
-            fault.seed_change(&before, change);
+            fault.seed_change(change);
         }
     }
     script

@@ -174,7 +174,7 @@ impl Fault {
     }
 
     /// Makes settings wrong that are changed on site.
-    pub fn seed_change(&self, _plan: &Plan, change: &mut Change) {
+    pub fn seed_change(&self, change: &mut Change) {
         match change {
             Change::Source(source, settings) => self.seed_source(*source, settings),
             Change::Controller(controller, settings) => self.seed_controller(*controller, settings),

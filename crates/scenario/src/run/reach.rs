@@ -74,15 +74,18 @@ fn sees_daylight(plan: &Plan, source: SourceId) -> bool {
 /// Whether two outputs share a relay, or an asked level.
 fn moves_with(plan: &Plan, one: usize, other: usize) -> bool {
     let (one, other) = (&plan.outputs[one], &plan.outputs[other]);
-    let controller = &plan.controllers[usize::from(one.controller.0)].settings;
-    let spec = |local: u8| &controller.outputs[usize::from(local)];
+    if one.controller != other.controller {
+        return false;
+    }
+    let outputs = &plan.controllers[usize::from(one.controller.0)]
+        .settings
+        .outputs;
     let (left, right) = (
-        spec(one.local),
-        spec(other.local.min(controller.outputs.len() as u8 - 1)),
+        &outputs[usize::from(one.local)],
+        &outputs[usize::from(other.local)],
     );
-    one.controller == other.controller
-        && ((left.relay.is_some() && left.relay == right.relay)
-            || (left.group.is_some() && left.group == right.group))
+    (left.relay.is_some() && left.relay == right.relay)
+        || (left.group.is_some() && left.group == right.group)
 }
 
 /// Whether a sensor that limits `output`, or holds it off, sees the light of `from`.
