@@ -63,6 +63,7 @@ mod tests {
 
     use super::*;
     use crate::Sources;
+    use crate::challenge::Baseline;
     use crate::check::check;
     use crate::room_file::read_room;
     use crate::run::{Verdict, run};
@@ -95,6 +96,13 @@ mod tests {
                 let tested = fared.verdict != clause::Verdict::NeverExercised;
                 assert!(tested, "{name}: {}", clause.id);
             }
+            let scripts: Vec<_> = loaded.scripts.into_iter().map(Arc::new).collect();
+            let baseline = Baseline::of(&scripts, 0);
+            let faults = baseline.faults();
+            let challenges = faults.iter().map(|fault| baseline.challenge(fault));
+            let matrix = baseline.matrix(challenges.collect());
+            assert_eq!(matrix.idle_clauses().collect::<Vec<_>>(), [""; 0], "{name}");
+            assert_eq!(matrix.twins(), [], "{name}");
         }
     }
 }
