@@ -57,6 +57,13 @@ pub(crate) fn run_one(path: &Path, seed: u64) -> Result<Single, Failure> {
         let message = format!("{}: is no scenario", path.display());
         return Err(Failure::new(message, "name a scenario file of the room"));
     };
+    let runs = suite.runs().count();
+    if runs > 1 {
+        let first = script.name();
+        output::talk(&format!(
+            "this is the first of {runs} runs of the file: {first}"
+        ));
+    }
     let outcome = scenario::run::run(&script, seed);
     Ok(Single { suite, outcome })
 }

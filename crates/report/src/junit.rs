@@ -72,7 +72,7 @@ fn case(scenario: &Scenario) -> TestCase {
         let texts: Vec<String> = unexpected.iter().map(|failure| text(failure)).collect();
         status.set_description(texts.join("\n"));
     }
-    let mut case = TestCase::new(format!("{}: {}", scenario.file, scenario.title), status);
+    let mut case = TestCase::new(format!("{}: {}", scenario.label(), scenario.title), status);
     case.set_classname(scenario.room.clone());
     case
 }

@@ -15,6 +15,7 @@
 //!     clock: Clock::new(start),
 //!     title: "Nobody comes".to_owned(),
 //!     file: "nobody.toml".to_owned(),
+//!     values: Vec::new(),
 //!     end: sim::Instant::from_ms(3_600_000),
 //!     places: Default::default(),
 //!     people: Default::default(),

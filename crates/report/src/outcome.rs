@@ -32,6 +32,7 @@ impl<'a> Run<'a> {
             clock: Clock::new(script.civil.zoned(Instant::START)),
             title: script.title.clone(),
             file: script.file.clone(),
+            values: script.values.clone(),
             end: outcome.end(),
             places: places(outcome, sources),
             people: people(outcome),

@@ -4,6 +4,8 @@
 //! Invariant: fields are only ever added; [`VERSION`] grows when one changes its meaning. Times
 //! are whole milliseconds since the start of the run; civil times are ISO 8601 without a zone.
 
+use std::path::Path;
+
 use serde::{Deserialize, Serialize};
 
 use crate::failure::Failure;
@@ -20,6 +22,20 @@ pub struct Suite {
     pub version: u32,
     /// The scenarios, in the order in which they were given.
     pub scenarios: Vec<Scenario>,
+    /// Rooms of which no scenario was run.
+    #[serde(default)]
+    pub idle_rooms: Vec<IdleRoom>,
+}
+
+/// A room of which no scenario was run: nothing is known of its clauses.
+#[derive(Clone, Debug, Deserialize, Eq, PartialEq, Serialize)]
+pub struct IdleRoom {
+    /// The room.
+    pub room: String,
+    /// Its file.
+    pub file: String,
+    /// The ids of its clauses.
+    pub clauses: Vec<String>,
 }
 
 /// One run of one scenario.
@@ -29,6 +45,9 @@ pub struct Scenario {
     pub room: String,
     /// The scenario's file.
     pub file: String,
+    /// The values of its parameters in this run, if it has any.
+    #[serde(default)]
+    pub values: Vec<(String, String)>,
     /// Its title.
     pub title: String,
     /// The seed of all luck in the run.
@@ -130,6 +149,7 @@ impl Suite {
         Self {
             version: VERSION,
             scenarios,
+            idle_rooms: Vec::new(),
         }
     }
 
@@ -155,12 +175,17 @@ impl Suite {
         same.count()
     }
 
-    /// The rooms in the order in which they first appear, each with its scenarios.
+    /// The rooms in the order in which they first appear, each with its scenarios. Two rooms of
+    /// one name in two folders are two.
     #[must_use]
     pub fn rooms(&self) -> Vec<(&str, Vec<&Scenario>)> {
         let mut rooms: Vec<(&str, Vec<&Scenario>)> = Vec::new();
         for scenario in &self.scenarios {
-            match rooms.iter_mut().find(|(room, _)| *room == scenario.room) {
+            let place = scenario.place();
+            match rooms
+                .iter_mut()
+                .find(|(_, known)| known[0].place() == place)
+            {
                 Some((_, known)) => known.push(scenario),
                 None => rooms.push((&scenario.room, vec![scenario])),
             }
@@ -191,12 +216,24 @@ impl Suite {
 }
 
 impl Scenario {
+    /// What tells this run from the others: the file, and the values of parameters.
+    #[must_use]
+    pub fn label(&self) -> String {
+        crate::run::label(&self.file, &self.values)
+    }
+
+    /// The room and its folder.
+    fn place(&self) -> (&str, Option<&Path>) {
+        (&self.room, Path::new(&self.file).parent())
+    }
+
     /// The record of a run.
     #[must_use]
     pub fn of(run: &Run<'_>, seed: u64, verdict: Verdict, failures: &[Failure]) -> Self {
         Self {
             room: run.names.plan.name.clone(),
             file: run.file.clone(),
+            values: run.values.clone(),
             title: run.title.clone(),
             seed,
             verdict,

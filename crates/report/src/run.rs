@@ -23,6 +23,8 @@ pub struct Run<'a> {
     pub title: String,
     /// The file of the scenario, as the user named it.
     pub file: String,
+    /// The values of its parameters in this run, if it has any.
+    pub values: Vec<(String, String)>,
     /// When the run ended.
     pub end: Instant,
     /// The rows that put the steps at the roots of all causes into the run.
@@ -49,6 +51,18 @@ pub struct Place {
 impl std::fmt::Display for Place {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(f, "{}:{}:{}", self.file, self.line, self.column)
+    }
+}
+
+/// A file, and the values of the parameters of one run of it.
+pub(crate) fn label(file: &str, values: &[(String, String)]) -> String {
+    let values: Vec<String> = (values.iter())
+        .map(|(name, value)| format!("{name} = {value}"))
+        .collect();
+    if values.is_empty() {
+        file.to_owned()
+    } else {
+        format!("{file} ({})", values.join(", "))
     }
 }
 
@@ -91,6 +105,12 @@ pub struct Clause {
 }
 
 impl<'a> Run<'a> {
+    /// What tells this run from the others of its file: the file, and the values of parameters.
+    #[must_use]
+    pub fn label(&self) -> String {
+        label(&self.file, &self.values)
+    }
+
     /// The step of this number; `None` past the end.
     #[must_use]
     pub fn step(&self, id: StepId) -> Option<&'a Step> {

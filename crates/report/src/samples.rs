@@ -31,6 +31,7 @@ impl Sample {
             clock: Clock::new("2026-03-02T07:30:00[UTC]".parse().unwrap()),
             title: "A busy <classroom> & its radio".to_owned(),
             file: "classroom/term.toml".to_owned(),
+            values: Vec::new(),
             end: Instant::from_ms(self.end),
             places: std::collections::BTreeMap::new(),
             people: std::collections::BTreeMap::new(),

@@ -281,6 +281,7 @@ impl Sketch {
             clock: Clock::new(self.start.parse().unwrap()),
             title: self.title.clone(),
             file: "quiet-reading.toml".to_owned(),
+            values: Vec::new(),
             end: Instant::from_ms(end),
             places: self.places.clone(),
             people: std::collections::BTreeMap::new(),

@@ -88,6 +88,14 @@ pub fn summary(suite: &Suite, paint: &Paint) -> String {
             clause.id, clause.says
         ));
     }
+    for idle in &suite.idle_rooms {
+        let sign = paint(Verdict::NeverExercised, "NEVER EXERCISED");
+        let clauses = words::count(idle.clauses.len(), "clause", "clauses");
+        text.push_str(&format!(
+            "  {sign}  {}: no scenario of it was run, nothing is known of its {clauses} ({})\n",
+            idle.room, idle.file
+        ));
+    }
     text
 }
 
@@ -109,7 +117,7 @@ fn matrix(room: &str, scenarios: &[&Scenario], paint: &Paint) -> String {
         return text;
     };
     for (number, scenario) in (1..).zip(scenarios) {
-        text.push_str(&format!("  {number:>3}  {}\n", scenario.file));
+        text.push_str(&format!("  {number:>3}  {}\n", scenario.label()));
     }
     let wide = first
         .clauses
@@ -164,7 +172,7 @@ fn row(scenario: &Scenario) -> Vec<Cell> {
     };
     vec![
         (format!("  {}", verdict.sign()), Some(verdict)),
-        (scenario.file.clone(), None),
+        (scenario.label(), None),
         (verdict.to_string(), Some(verdict)),
         (checked, None),
         (clauses(scenario), None),

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use rayon::prelude::*;
-use report::record::{self, Scenario, VERSION};
+use report::record::{self, IdleRoom, Scenario};
 use report::run::Run;
 use report::table;
 use report::verdict::Verdict;
@@ -22,8 +22,8 @@ pub(crate) fn run(args: &args::Run) -> Outcome {
     let rooms = rooms::open_all(&args.paths)?;
     let told = run_all(&rooms, args)?;
     let suite = record::Suite {
-        version: VERSION,
-        scenarios: told.iter().map(|told| told.record.clone()).collect(),
+        idle_rooms: idle_rooms(&rooms),
+        ..record::Suite::new(told.iter().map(|told| told.record.clone()).collect())
     };
     if let Some(path) = &args.junit {
         output::file(path, report::junit::junit(&suite).as_bytes())?;
@@ -35,6 +35,22 @@ pub(crate) fn run(args: &args::Run) -> Outcome {
     };
     output::data(text.as_bytes())?;
     Ok(ended(&suite))
+}
+
+/// The rooms with clauses that no scenario was found for.
+fn idle_rooms(suite: &Suite) -> Vec<IdleRoom> {
+    let rooms = suite.rooms.iter().zip(&suite.scripts);
+    let idle = rooms.filter(|(_, scripts)| scripts.is_empty());
+    idle.filter_map(|(room, _)| {
+        let plan = &room.room.as_ref()?.plan;
+        let clauses: Vec<String> = plan.clauses.iter().map(|it| it.id.clone()).collect();
+        (!clauses.is_empty()).then(|| IdleRoom {
+            room: plan.name.clone(),
+            file: suite.sources.file(room.file).name().to_owned(),
+            clauses,
+        })
+    })
+    .collect()
 }
 
 /// A scenario that has been run, and the words for what broke in it.
@@ -98,7 +114,11 @@ fn words(suite: &record::Suite, told: &[Told], quiet: bool) -> String {
     };
     let mut text = String::new();
     for told in told.iter().filter(|told| !told.breaks.is_empty()) {
-        text.push_str(&format!("{}: {}\n\n", told.record.file, told.record.title));
+        text.push_str(&format!(
+            "{}: {}\n\n",
+            told.record.label(),
+            told.record.title
+        ));
         for broken in &told.breaks {
             text.push_str(broken);
             text.push('\n');

@@ -396,3 +396,43 @@ fn the_log_is_talk() {
     assert!(told.err.contains("DEBUG"), "{}", told.err);
     assert!(told.out == held(&["run", QUIET]).out);
 }
+
+#[test]
+fn two_rooms_of_one_name_are_two_and_a_room_that_is_not_run_is_loud() {
+    let folder = Folder::with_office("two-offices");
+    folder.copy("scenarios/private-office", "other");
+    let told = folder.run(&["run", "."]).ends_with(0);
+    let tables = told.text().matches("\n  A1 ").count();
+    assert_eq!(tables, 2, "{}", told.text());
+    let idle = Folder::new("an-office-at-rest");
+    for file in ["room.toml", "sequence.toml"] {
+        idle.write(file, folder.read(&format!("other/{file}")));
+    }
+    let told = idle.run(&["run", "."]).ends_with(3);
+    assert!(
+        told.text()
+            .contains("NEVER EXERCISED  Office 112: no scenario of it was run"),
+        "{}",
+        told.text()
+    );
+}
+
+#[test]
+fn each_run_of_a_file_with_parameters_is_named_by_its_values() {
+    let folder = Folder::with_office("parameters");
+    folder.write(
+        "office/quiet-reading.toml",
+        "title = \"x\"\nstart = \"2026-03-02 08:00\"\nrows = [\n\
+         [\"start\", \"wall-sensor\", \"time-delay = {delay}\"],\n\
+         [\"08:01\", \"wall-sensor\", \"motion\"],\n\
+         [\"+{delay}\", \"wall-sensor\", \"is vacant\"],\n]\n\
+         [with]\ndelay = [\"5 min\", \"15 min\"]\n",
+    );
+    let told = folder.run(&["run", "office"]).ends_with(0);
+    for value in ["(delay = 5 min)", "(delay = 15 min)"] {
+        assert!(told.text().contains(value), "{}", told.text());
+    }
+    let why = ["why", "office/quiet-reading.toml", "desk-lights"];
+    let told = folder.run(&why).ends_with(0);
+    assert!(told.err.contains("first of 2 runs"), "{}", told.err);
+}

@@ -40,7 +40,7 @@ impl Timeline {
         let mut timeline = Self {
             title: run.title.clone(),
             room: plan.name.clone(),
-            file: run.file.clone(),
+            file: run.label(),
             clock: run.clock.clone(),
             from: Instant::START,
             to: run.end,
