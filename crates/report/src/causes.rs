@@ -1,6 +1,6 @@
 //! From any step back to the stimulus that began it, and onwards to what it brought about.
 
-use device::{Note, Payload, controller};
+use device::{Note, controller};
 use room::{Slot, SlotOwner, Stimulus, Who};
 use sim::{Instant, Step, StepId, What};
 
@@ -277,14 +277,7 @@ fn plain_link(run: &Run<'_>, id: StepId, step: &Step) -> Link {
             let happened = words::stimulus(names, source, what);
             format!("{happened} at {}{person}", names.source(source))
         }
-        What::Arrived(_, source, payload) => {
-            let said = words::payload(names, source, payload);
-            let said = match payload {
-                Payload::Down(_) | Payload::Up(_) => said,
-                _ => format!("{said} frame"),
-            };
-            format!("{said} from {}", names.source(source))
-        }
+        What::Arrived(_, source, payload) => words::frame_from(names, source, payload),
         What::Elapsed(slot) => {
             let timer = names.timer(slot);
             remarks = circumstances(run, id, step);

@@ -106,7 +106,10 @@ impl Why {
         if lines.is_empty() {
             let sources = match self.sources.as_slice() {
                 [] => "nothing is linked to it".to_owned(),
-                sources => format!("something happens at {}", either(sources)),
+                sources => format!(
+                    "something happens at, or is reported by, {}",
+                    either(sources)
+                ),
             };
             lines.push(format!(
                 "no timer runs for {}: it stays so until {sources}",
@@ -147,7 +150,7 @@ impl Why {
         let mut text = format!("{} {} at {at}\n", self.output, self.stands);
         let mut chain = chain_lines(run, &self.chain);
         if chain.is_empty() {
-            chain.push("nothing has changed it since the start".to_owned());
+            chain.push("  nothing has changed it since the start".to_owned());
         }
         text.push_str(&labelled("why", &chain));
         text.push_str(&labelled("but", &self.refused_lines(run)));
@@ -215,50 +218,62 @@ fn last_change(run: &Run<'_>, output: OutputId, at: Instant) -> Option<StepId> {
     last
 }
 
-/// Events since `since` that an output, or a source linked to it, let pass.
+/// Events since `since` that an output, or a source linked to it, let pass, and frames of those
+/// sources that its controller did not take.
 fn refused(run: &Run<'_>, output: OutputId, since: StepId, at: Instant) -> Vec<Refused> {
-    let mut found: Vec<(Ignored, Refused)> = Vec::new();
+    let mut refused: Vec<Refused> = Vec::new();
     let sources = run.linked(output);
     let later = run.steps_from(since).take_while(|(_, step)| step.at <= at);
     for (id, step) in later {
-        let What::Note(who, Note::Ignored(why)) = step.what else {
+        let Some((event, reason)) = refusal(run, output, &sources, id) else {
             continue;
         };
-        let concerns = match who {
-            Who::Output(id) => id == output,
-            Who::Source(id) => sources.contains(&id),
-            Who::Controller(_) | Who::Clause(_) | Who::Room => false,
-        };
-        if !concerns
-            || matches!(
-                why,
-                Ignored::NoChange | Ignored::DeadBand | Ignored::DeadTime
-            )
-        {
-            continue;
-        }
-        let chain = Chain::back_from(run, id);
-        let event = chain
-            .root()
-            .map_or_else(String::new, |root| root.words.clone());
-        let times = match found.iter().position(|(known, _)| *known == why) {
-            Some(index) => found.remove(index).1.times + 1,
-            None => 1,
-        };
-        found.push((
-            why,
-            Refused {
-                at: step.at,
-                times,
-                event,
-                reason: words::ignored(why),
-            },
-        ));
+        let known = refused.iter().position(|known| known.reason == reason);
+        let times = known.map_or(1, |index| refused.remove(index).times + 1);
+        refused.push(Refused {
+            at: step.at,
+            times,
+            event,
+            reason,
+        });
     }
-    let mut refused: Vec<Refused> = found.into_iter().map(|(_, refused)| refused).collect();
     let old = refused.len().saturating_sub(REFUSED_AT_MOST);
     refused.drain(..old);
     refused
+}
+
+/// What did nothing to the output at this step, and why.
+fn refusal(
+    run: &Run<'_>,
+    output: OutputId,
+    sources: &[SourceId],
+    id: StepId,
+) -> Option<(String, &'static str)> {
+    match run.step(id)?.what {
+        What::Note(who, Note::Ignored(why)) => {
+            let concerns = match who {
+                Who::Output(id) => id == output,
+                Who::Source(id) => sources.contains(&id),
+                Who::Controller(_) | Who::Clause(_) | Who::Room => false,
+            };
+            let idle = matches!(
+                why,
+                Ignored::NoChange | Ignored::DeadBand | Ignored::DeadTime
+            );
+            let root = || {
+                Chain::back_from(run, id)
+                    .root()
+                    .map(|root| root.words.clone())
+            };
+            (concerns && !idle).then(|| (root().unwrap_or_default(), words::ignored(why)))
+        }
+        What::Dropped(listener, source, said, why) => {
+            let drives = run.names.plan.outputs[usize::from(output.0)].controller == listener;
+            let event = || words::frame_from(&run.names, source, said);
+            (drives && sources.contains(&source)).then(|| (event(), words::dropped(why)))
+        }
+        _ => None,
+    }
 }
 
 /// The timers that run at the end of `at` and bear on an output.
@@ -294,8 +309,34 @@ fn next(run: &Run<'_>, output: OutputId, sources: &[SourceId], at: Instant) -> V
             }
         })
         .collect();
+    next.extend(on_the_way(run, output, sources, at));
     next.sort_by_key(|next| next.at);
     next
+}
+
+/// Frames that were sent by `at` and come to the controller of the output later.
+fn on_the_way<'a>(
+    run: &'a Run<'_>,
+    output: OutputId,
+    sources: &'a [SourceId],
+    at: Instant,
+) -> impl Iterator<Item = Next> + 'a {
+    let controller = run.names.plan.outputs[usize::from(output.0)].controller;
+    let later = run.steps().skip_while(move |(_, step)| step.at <= at);
+    later.filter_map(move |(_, step)| {
+        let What::Arrived(listener, source, said) = step.what else {
+            return None;
+        };
+        let sent = step.cause.and_then(|cause| run.step(cause))?;
+        let concerns = sent.at <= at && listener == controller && sources.contains(&source);
+        concerns.then(|| Next {
+            at: step.at,
+            words: format!(
+                "the {} arrives",
+                words::frame_from(&run.names, source, said)
+            ),
+        })
+    })
 }
 
 /// The stimulus that started a timer: `, after motion at wall-sensor`.

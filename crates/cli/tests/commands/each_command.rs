@@ -436,3 +436,18 @@ fn each_run_of_a_file_with_parameters_is_named_by_its_values() {
     let told = folder.run(&why).ends_with(0);
     assert!(told.err.contains("first of 2 runs"), "{}", told.err);
 }
+
+#[test]
+fn why_tells_of_frames_that_were_lost_and_of_frames_on_their_way() {
+    let lost = "scenarios/private-office/a-lost-vacant-frame.toml";
+    let told = held(&["why", lost, "desk-lights", "--at", "12:15:30"]);
+    let line = "12:15:00 vacant frame from wall-sensor did nothing: lost on the way";
+    assert!(told.text().contains(line), "{}", told.text());
+    let told = held(&["why", QUIET, "desk-lights", "--at", "08:00:00"]);
+    for line in [
+        "why    nothing has changed it since the start",
+        "08:00:00.010 the occupied frame from wall-sensor arrives",
+    ] {
+        assert!(told.text().contains(line), "{}", told.text());
+    }
+}

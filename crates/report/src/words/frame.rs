@@ -29,6 +29,17 @@ pub fn stimulus(names: &Names<'_>, id: SourceId, stimulus: Stimulus) -> String {
     }
 }
 
+/// A frame with its source: `vacant frame from wall-sensor`, `press of up from wall-button`.
+#[must_use]
+pub fn frame_from(names: &Names<'_>, id: SourceId, said: Payload) -> String {
+    let words = payload(names, id, said);
+    let source = names.source(id);
+    match said {
+        Payload::Down(_) | Payload::Up(_) => format!("{words} from {source}"),
+        _ => format!("{words} frame from {source}"),
+    }
+}
+
 /// What a frame of `id` says.
 #[must_use]
 pub fn payload(names: &Names<'_>, id: SourceId, payload: Payload) -> String {

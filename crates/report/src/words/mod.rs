@@ -14,7 +14,7 @@ use room::{
 };
 use sim::{Drop, What};
 
-pub use frame::{Gesture, button_gesture, payload, stimulus};
+pub use frame::{Gesture, button_gesture, frame_from, payload, stimulus};
 pub use ignored::{fault, ignored};
 pub use note::note;
 pub use timer::{TimerLane, TimerWords, timer};
