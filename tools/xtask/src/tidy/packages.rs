@@ -191,13 +191,18 @@ fn documented(
 const MAP: &str = "DEVELOPERS.md";
 
 /// Which package knows which. Everything points towards `device`.
-const EDGES: [(&str, &[&str]); 8] = [
+const EDGES: [(&str, &[&str]); 10] = [
     ("device", &[]),
     ("clause", &["device"]),
     ("room", &["clause", "device"]),
     ("sim", &["clause", "device", "room"]),
     ("scenario", &["clause", "device", "room", "sim"]),
     ("report", &["clause", "device", "room", "scenario", "sim"]),
+    ("prover", &["clause", "device", "room"]),
+    (
+        "proof",
+        &["clause", "device", "prover", "room", "scenario", "sim"],
+    ),
     (
         "cli",
         &["clause", "device", "report", "room", "scenario", "sim"],

@@ -1,0 +1,45 @@
+//! A path through state classes: what happens at each instant, with the instants left open.
+
+use device::Span;
+use room::{ControllerId, Input, SourceId};
+
+use crate::zone::{Ms, Timer};
+
+/// A run whose instants are still open: step 0 is the start of the run at 0 ms, each later step
+/// is one instant, at least 1 ms after the step before.
+#[derive(Clone, Debug, Default, Eq, PartialEq)]
+pub struct Path {
+    /// The instants, in order.
+    pub steps: Vec<PathStep>,
+}
+
+/// One instant of a path.
+#[derive(Clone, Debug, Default, Eq, PartialEq)]
+pub struct PathStep {
+    /// What comes from outside at this instant, in the order of ORD-1.
+    pub happens: Vec<Happening>,
+    /// The timers (of devices, frames on their way, clauses) that elapse at this instant.
+    pub fired: Vec<Timer>,
+    /// The timers that are stopped, or restarted, at this instant. A timer that is restarted
+    /// stands here and in `started`.
+    pub stopped: Vec<Timer>,
+    /// The timers that are started at this instant, each with the least and the most that
+    /// remains on it.
+    pub started: Vec<(Timer, Ms, Ms)>,
+    /// What remains, exactly, on running timers at this instant (a level on its way was read).
+    pub remains: Vec<(Timer, Ms)>,
+}
+
+/// Something from outside.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub enum Happening {
+    /// An input of the room.
+    Input(Input),
+    /// The frame that the source sends at this instant does not reach this listener.
+    Lost(SourceId, ControllerId),
+    /// The frame that the source sends at this instant reaches this listener twice.
+    Twice(SourceId, ControllerId),
+    /// The frame that the source sends at this instant reaches this listener this much later
+    /// than its link's own delay.
+    Late(SourceId, ControllerId, Span),
+}
