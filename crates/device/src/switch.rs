@@ -123,6 +123,12 @@ impl Unit {
         }
     }
 
+    /// Whether no finger is on the unit and every button may send at once.
+    #[must_use]
+    pub const fn is_at_rest(&self) -> bool {
+        self.closed == 0 && self.reported == 0 && self.waiting == 0
+    }
+
     /// Whether a finger is on this button.
     #[must_use]
     pub const fn is_down(&self, button: u8) -> bool {

@@ -24,6 +24,7 @@ mod effects;
 mod input;
 mod plan;
 mod room;
+mod sight;
 mod slots;
 mod source;
 mod watch;
@@ -35,6 +36,7 @@ pub use plan::{
     PlanTask, Slot, SlotOwner, SourceId, SourceSettings,
 };
 pub use room::Room;
+pub use sight::Signs;
 pub use slots::{ControllerSlots, Slots};
 pub use source::{Machine, Source};
 pub use watch::Watched;

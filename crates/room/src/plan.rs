@@ -59,6 +59,25 @@ pub struct PlanSource {
     pub listeners: Vec<(ControllerId, u8)>,
 }
 
+impl PlanSource {
+    /// How strong a cause the source is: of frames that arrive at one instant the strongest
+    /// comes last, so that it has the last word (OUT-15: emergency, card, hand, occupancy,
+    /// schedule).
+    #[must_use]
+    pub fn rank(&self) -> u8 {
+        match &self.settings {
+            SourceSettings::Clock(_) | SourceSettings::Daylight(_) => 0,
+            SourceSettings::Occupancy(_) => 1,
+            SourceSettings::Switch(_) => 2,
+            SourceSettings::Card(_) => 3,
+            SourceSettings::Signal(settings) => match settings.kind {
+                signal::Kind::DemandResponse => 0,
+                signal::Kind::NormalPower | signal::Kind::FireAlarm => 4,
+            },
+        }
+    }
+}
+
 /// What is set on a source, by its kind.
 #[derive(Clone, Debug, Eq, Hash, PartialEq)]
 pub enum SourceSettings {

@@ -425,6 +425,27 @@ impl Room {
         &self.watch
     }
 
+    pub(crate) fn watch_mut(&mut self) -> &mut Watch {
+        &mut self.watch
+    }
+
+    pub(crate) fn monitors_mut(&mut self) -> &mut [Monitor] {
+        &mut self.monitors
+    }
+
+    pub(crate) fn controllers_mut(&mut self) -> &mut [Controller] {
+        &mut self.controllers
+    }
+
+    /// A look at the timers of a controller as they are.
+    pub(crate) fn glance<'a, C>(&'a self, id: ControllerId, clock: &'a C) -> Glance<'a, C> {
+        Glance {
+            clock,
+            slots: self.slots.controller(id),
+            arrived: false,
+        }
+    }
+
     /// The machine of a source.
     pub(crate) fn machine(&self, source: u16) -> &Machine {
         self.sources[usize::from(source)].machine()

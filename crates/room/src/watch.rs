@@ -166,6 +166,35 @@ impl Watch {
         }
     }
 
+    /// Forgets who set an output moving that has arrived, and the levels unless they matter.
+    pub(crate) fn forget(&mut self, levels: bool) {
+        for stand in &mut self.stands {
+            if !stand.moving {
+                stand.mover = Origin::Start;
+            }
+            if !levels {
+                stand.view = controller::View {
+                    asked: Level::OFF,
+                    target: Level::OFF,
+                    light: Level::OFF,
+                    light_to: Level::OFF,
+                    within: device::Span::ZERO,
+                    ..stand.view
+                };
+            }
+        }
+    }
+
+    /// Replaces the levels that were last seen by those that stand for them.
+    pub(crate) fn round_levels(&mut self, stands_for: &impl Fn(Level) -> Level) {
+        for stand in &mut self.stands {
+            stand.view.asked = stands_for(stand.view.asked);
+            stand.view.target = stands_for(stand.view.target);
+            stand.view.light = stands_for(stand.view.light);
+            stand.view.light_to = stands_for(stand.view.light_to);
+        }
+    }
+
     /// The instant has been judged.
     pub(crate) fn settled(&mut self) {
         self.happened.clear();

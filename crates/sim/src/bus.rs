@@ -7,8 +7,8 @@
 //! Invariant: jitter never lets a frame overtake an older one of the same way; only the faults
 //! *late* and *reorder* do.
 
-use device::{Payload, Receiver, Span, signal};
-use room::{ControllerId, Origin, Plan, PlanSource, SourceId, SourceSettings};
+use device::{Payload, Receiver, Span};
+use room::{ControllerId, Origin, Plan, PlanSource, SourceId};
 
 use crate::{Instant, random::Stream};
 
@@ -199,7 +199,7 @@ impl<C: Copy> Bus<C> {
         }
         Self {
             transmitters: vec![0; plan.sources.len()],
-            ranks: plan.sources.iter().map(rank).collect(),
+            ranks: plan.sources.iter().map(PlanSource::rank).collect(),
             ways,
             first,
             flying: Vec::new(),
@@ -315,21 +315,6 @@ impl<C: Copy> Bus<C> {
                 way.impair(impairment.fault);
             }
         }
-    }
-}
-
-/// How strong a cause a source is: of frames that arrive at one instant the strongest comes
-/// last, so that it has the last word (OUT-15: emergency, card, hand, occupancy, schedule).
-fn rank(source: &PlanSource) -> u8 {
-    match &source.settings {
-        SourceSettings::Clock(_) | SourceSettings::Daylight(_) => 0,
-        SourceSettings::Occupancy(_) => 1,
-        SourceSettings::Switch(_) => 2,
-        SourceSettings::Card(_) => 3,
-        SourceSettings::Signal(settings) => match settings.kind {
-            signal::Kind::DemandResponse => 0,
-            signal::Kind::NormalPower | signal::Kind::FireAlarm => 4,
-        },
     }
 }
 

@@ -1,6 +1,7 @@
 //! What can be seen of an output from outside.
 
-use super::chain::{fade_span, limit_span};
+use super::chain::{fade_span, full_range, limit_span};
+use super::state::{Shed, Stage, Way};
 use super::{Controller, OutputTimer, Said, Settings, State, Timer};
 use crate::{Effects, Level, Span};
 
@@ -105,6 +106,68 @@ impl Controller {
             None => {}
         }
         view
+    }
+
+    /// Whether the controller has heard a button go down that has not come up again.
+    #[must_use]
+    pub fn is_pressed(&self) -> bool {
+        self.buttons.iter().any(|it| it.stage != Stage::Idle)
+    }
+
+    /// A level of an output that is on its way while `timer` runs: from where to where, and how
+    /// long the whole way takes; `None` for any other timer, or when there is no way.
+    #[must_use]
+    pub fn way(
+        &self,
+        settings: &Settings,
+        output: u8,
+        timer: OutputTimer,
+        fx: &impl Effects<Timer = Timer>,
+    ) -> Option<(Level, Level, Span)> {
+        let out = &self.outputs[usize::from(output)];
+        let spec = &settings.outputs[usize::from(output)];
+        match timer {
+            OutputTimer::Ramp => {
+                let (from, to) = (out.asked, out.ramp?);
+                Some((from, to, full_range(settings.ramp, Way { from, to })))
+            }
+            OutputTimer::Limit => {
+                let way = out.limit;
+                Some((way.from, way.to, limit_span(settings, output, way)))
+            }
+            OutputTimer::Shed => out.cap.map(|way| (way.from, way.to, spec.shed_fade)),
+            OutputTimer::Fade => {
+                let fade = out.fade?;
+                let target = self.target_now(settings, output, fx);
+                Some((fade.from, target, fade_span(spec, fade)))
+            }
+            _ => None,
+        }
+    }
+
+    /// Replaces every level that a hand, a ramp, a limit or a shed can have left anywhere by the
+    /// level that stands for it. For a clock that carries levels as a few cases; never called
+    /// by a clock that knows the time.
+    pub fn round_levels(&mut self, stands_for: &impl Fn(Level) -> Level) {
+        let way = |way: &mut Way| {
+            way.from = stands_for(way.from);
+            way.to = stands_for(way.to);
+        };
+        for out in &mut self.outputs {
+            out.asked = stands_for(out.asked);
+            out.hand = out.hand.map(stands_for);
+            out.warning = stands_for(out.warning);
+            way(&mut out.limit);
+            if let Some(cap) = &mut out.cap {
+                way(cap);
+            }
+            if let Some(fade) = &mut out.fade {
+                fade.from = stands_for(fade.from);
+            }
+            if let Some(Shed::Lowered(level)) = &mut out.shed {
+                *level = stands_for(*level);
+            }
+        }
     }
 
     /// Where the light is going in a straight line, and how long that takes.

@@ -1,0 +1,73 @@
+//! What can be forgotten of a room because nothing will ever ask for it again.
+//!
+//! The symbolic clock compares rooms by the million: two that differ only in what nobody will
+//! look at are one. Invariant: a clock that knows the time never calls what forgets.
+
+use clause::View;
+use device::{Level, Span, controller};
+
+use crate::watch::Judged;
+use crate::{Clock, Room, Slot, SlotOwner};
+
+/// What a clause sees of a room before its monitor judges: one bit for each of its conditions
+/// and one for each of its events, in the order of the formula.
+#[derive(Clone, Copy, Debug, Default, Eq, Hash, PartialEq)]
+pub struct Signs {
+    /// The conditions that hold.
+    pub conditions: u128,
+    /// The events that happened in this instant.
+    pub events: u128,
+}
+
+impl Room {
+    /// What a clause of the plan sees of the present instant so far. An instant in which no
+    /// event of the clause happened and no condition of it changed leaves its monitor as it is.
+    #[must_use]
+    pub fn signs(&self, clause: u16) -> Signs {
+        let formula = &self.plan().clauses[usize::from(clause)].formula;
+        let view = Judged::new(self);
+        let mut signs = Signs::default();
+        for (place, atom) in formula.atoms().enumerate() {
+            signs.conditions |= u128::from(view.holds(atom)) << place;
+        }
+        for (place, event) in formula.events().enumerate() {
+            signs.events |= u128::from(view.happened(event)) << place;
+        }
+        signs
+    }
+
+    /// Forgets what the monitors have exercised.
+    pub fn forget_exercise(&mut self) {
+        for monitor in self.monitors_mut() {
+            monitor.forget_exercise();
+        }
+    }
+
+    /// Forgets who set an output moving that has arrived; and unless `levels`, at which levels
+    /// the outputs were last seen: without clauses that compare or follow levels nothing asks.
+    pub fn forget_sights(&mut self, levels: bool) {
+        self.watch_mut().forget(levels);
+    }
+
+    /// Replaces every level that is not a setting by the level that stands for it.
+    pub fn round_levels(&mut self, stands_for: impl Fn(Level) -> Level) {
+        for controller in self.controllers_mut() {
+            controller.round_levels(&stands_for);
+        }
+        self.watch_mut().round_levels(&stands_for);
+    }
+
+    /// The level that is on its way while this slot runs: from where to where, and the span of
+    /// the whole way. `None` for slots during which no level moves.
+    #[must_use]
+    pub fn way(&self, slot: Slot, clock: &impl Clock) -> Option<(Level, Level, Span)> {
+        let SlotOwner::Controller(id, controller::Timer::Output(output, timer)) =
+            self.slots().owner(slot)
+        else {
+            return None;
+        };
+        let settings = &self.plan().controllers[usize::from(id.0)].settings;
+        let glance = self.glance(id, clock);
+        self.controller(id).way(settings, output, timer, &glance)
+    }
+}
