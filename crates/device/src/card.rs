@@ -162,6 +162,12 @@ impl Reader {
         self.state
     }
 
+    /// Whether a card sits in the slot, of the room or not.
+    #[must_use]
+    pub fn is_full(&self) -> bool {
+        self.state == State::In || self.wrong
+    }
+
     /// Whether the room works as with a card in: it is in, or its linger runs.
     #[must_use]
     pub const fn is_in(&self) -> bool {

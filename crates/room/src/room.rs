@@ -425,6 +425,10 @@ impl Room {
         &self.watch
     }
 
+    pub(crate) fn shared_plan(&self) -> Arc<Plan> {
+        Arc::clone(&self.plan)
+    }
+
     pub(crate) fn watch_mut(&mut self) -> &mut Watch {
         &mut self.watch
     }

@@ -36,6 +36,18 @@ impl Room {
         signs
     }
 
+    /// Whether no finger is on a button, nor for all that the controllers have heard.
+    #[must_use]
+    pub fn is_untouched(&self) -> bool {
+        let plan = self.plan();
+        let at_rest = |(id, _)| match self.source(crate::SourceId(id)).machine() {
+            crate::Machine::Switch(unit) => unit.is_at_rest(),
+            _ => true,
+        };
+        let heard = |(id, _)| self.controller(crate::ControllerId(id)).is_pressed();
+        (0..).zip(&plan.sources).all(at_rest) && !(0..).zip(&plan.controllers).any(heard)
+    }
+
     /// Forgets what the monitors have exercised.
     pub fn forget_exercise(&mut self) {
         for monitor in self.monitors_mut() {
@@ -47,6 +59,19 @@ impl Room {
     /// the outputs were last seen: without clauses that compare or follow levels nothing asks.
     pub fn forget_sights(&mut self, levels: bool) {
         self.watch_mut().forget(levels);
+    }
+
+    /// Forgets at which levels the outputs stand.
+    pub fn forget_levels(&mut self, somewhere: Level) {
+        let plan = self.shared_plan();
+        for (controller, plan) in self.controllers_mut().iter_mut().zip(&plan.controllers) {
+            controller.forget_levels(&plan.settings, somewhere);
+        }
+    }
+
+    /// Lets the monitors see a stimulus that no source notices here.
+    pub fn see(&mut self, source: crate::SourceId, stimulus: crate::Stimulus, clock: &impl Clock) {
+        self.watch_mut().stimulus(source, stimulus, clock.origin());
     }
 
     /// Replaces every level that is not a setting by the level that stands for it.

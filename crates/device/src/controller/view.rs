@@ -145,6 +145,19 @@ impl Controller {
         }
     }
 
+    /// Forgets at which levels the outputs stand that can dim: each is at `somewhere`, and no
+    /// hand has set a level. For a clock whose clauses ask for no level: a ramp that may take
+    /// any time up to the whole range is then any ramp, from anywhere and to anywhere.
+    pub fn forget_levels(&mut self, settings: &Settings, somewhere: Level) {
+        for (out, spec) in self.outputs.iter_mut().zip(&settings.outputs) {
+            if spec.drive.dims() {
+                out.asked = somewhere;
+                out.warning = somewhere;
+            }
+            out.hand = None;
+        }
+    }
+
     /// Replaces every level that a hand, a ramp, a limit or a shed can have left anywhere by the
     /// level that stands for it. For a clock that carries levels as a few cases; never called
     /// by a clock that knows the time.

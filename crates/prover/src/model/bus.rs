@@ -1,0 +1,110 @@
+//! Frames on their way under the symbolic clock.
+//!
+//! Every frame has a timer of its own. Frames of one way arrive in the order of sending, as on
+//! the bus of the numeric clock; a copy is dropped by the sequence rule (LINK-3) and so changes
+//! nothing but how long the listener has been in silence, which it does not know.
+
+use device::{Payload, Span};
+use room::{ControllerId, SourceId};
+
+use super::instant::Instant;
+use super::question::Between;
+use super::state::Flight;
+use super::{Model, count};
+use crate::path::Happening;
+use crate::zone::Timer;
+
+/// The most frames on one way at once.
+pub(super) const DEPTH: usize = 4;
+
+impl Model {
+    /// What becomes of what was sent: each listener gets it or, while losses are left, not.
+    pub(super) fn carry(
+        &self,
+        moment: Instant,
+        sent: &[(SourceId, Payload)],
+        origin: room::Origin,
+    ) -> Vec<Instant> {
+        let mut moments = vec![moment];
+        for &(source, payload) in sent {
+            let listeners = &self.question.plan.sources[usize::from(source.0)].listeners;
+            let mut listeners: Vec<_> = listeners.iter().map(|(id, _)| *id).collect();
+            listeners.sort_unstable();
+            for listener in listeners {
+                let mut next = Vec::with_capacity(moments.len());
+                for moment in moments {
+                    if moment.state.lose > 0 {
+                        let mut lost = moment.clone();
+                        lost.state.lose -= 1;
+                        lost.happens(Happening::Lost(source, listener));
+                        next.push(lost);
+                    }
+                    let flight = Flight {
+                        timer: 0,
+                        source,
+                        listener,
+                        payload,
+                        origin: if self.question.watches_causes {
+                            origin
+                        } else {
+                            room::Origin::Start
+                        },
+                    };
+                    next.extend(self.fly(moment, flight));
+                }
+                moments = next;
+            }
+        }
+        moments
+    }
+
+    fn fly(&self, mut moment: Instant, mut flight: Flight) -> Option<Instant> {
+        let way = |it: &Flight| (it.source, it.listener) == (flight.source, flight.listener);
+        let before = moment
+            .state
+            .flights
+            .iter()
+            .rev()
+            .find(|it| way(it))
+            .copied();
+        let first = self.first_flight + count(self.way_of(flight.source, flight.listener) * DEPTH);
+        let taken = |timer: Timer| moment.state.flights.iter().any(|it| it.timer == timer);
+        let Some(timer) = (first..first + count(DEPTH)).find(|timer| !taken(*timer)) else {
+            self.trouble("more than four frames on one way at once");
+            return None;
+        };
+        flight.timer = timer;
+        let delay = self.delay(flight.source, flight.listener);
+        moment.start_flight(self, timer, delay);
+        if let Some(before) = before
+            && !moment.zone.before(before.timer, timer, 0)
+        {
+            return None;
+        }
+        moment.state.flights.push(flight);
+        Some(moment)
+    }
+
+    /// The place of a way among all of them.
+    fn way_of(&self, source: SourceId, listener: ControllerId) -> usize {
+        let sources = &self.question.plan.sources;
+        let before: usize = sources[..usize::from(source.0)]
+            .iter()
+            .map(|it| it.listeners.len())
+            .sum();
+        let own = &sources[usize::from(source.0)].listeners;
+        before + own.iter().position(|(id, _)| *id == listener).unwrap_or(0)
+    }
+
+    /// How long frames take on a way.
+    pub(super) fn delay(&self, source: SourceId, listener: ControllerId) -> Between {
+        let standard = Between {
+            least: Span::from_ms(10),
+            most: Span::from_ms(10),
+        };
+        let mut known = self.question.delays.iter();
+        known
+            .find(|(from, to, _)| (*from, *to) == (source, listener))
+            .map_or(standard, |(_, _, between)| *between)
+    }
+}

@@ -1,0 +1,117 @@
+//! The clock of the symbolic run: a started timer is a variable of a zone.
+
+use std::cell::Cell;
+
+use clause::Turn;
+use device::{Note, Payload, Span};
+use room::{Clock, Origin, Slot, SourceId, Who};
+
+use super::{Kind, Model};
+use crate::path::PathStep;
+use crate::zone::{Ms, Timer, Zone};
+
+/// The clock and the bus as the room sees them during one event.
+pub(super) struct Symbolic<'a> {
+    pub(super) model: &'a Model,
+    pub(super) zone: &'a mut Zone,
+    /// The root of the cause chain of each running timer whose root is not the start.
+    pub(super) origins: &'a mut Vec<(Timer, Origin)>,
+    /// The timers started at this instant, with the whole spans that remain on them.
+    pub(super) fresh: &'a mut Vec<(Slot, Span)>,
+    /// What remains on the levels that are on their way, in the case that is tried.
+    pub(super) case: Option<&'a [(Slot, Span)]>,
+    /// The root of what is being handled.
+    pub(super) origin: Origin,
+    /// What was sent.
+    pub(super) sent: Vec<(SourceId, Payload)>,
+    /// Timers that are due at once.
+    pub(super) due: Vec<Slot>,
+    /// Whether the room asked for what remains on a level on its way.
+    pub(super) asked: Cell<bool>,
+    /// Whether a clause was triggered.
+    pub(super) triggered: bool,
+    pub(super) step: Option<&'a mut PathStep>,
+}
+
+impl Clock for Symbolic<'_> {
+    fn start(&mut self, slot: Slot, span: Span) {
+        self.stop(slot);
+        if self.model.question.watches_causes && self.origin != Origin::Start {
+            let place = self.origins.partition_point(|(timer, _)| *timer < slot.0);
+            self.origins.insert(place, (slot.0, self.origin));
+        }
+        if span.is_zero() {
+            return self.due.push(slot);
+        }
+        let (least, most) = self.model.bounds(slot, span);
+        self.fresh.push((slot, span));
+        self.begin(slot.0, least, most);
+    }
+
+    fn stop(&mut self, slot: Slot) {
+        self.due.retain(|it| *it != slot);
+        if !self.zone.is_running(slot.0) {
+            return;
+        }
+        self.zone.stop(slot.0);
+        self.fresh.retain(|(it, _)| *it != slot);
+        self.origins.retain(|(timer, _)| *timer != slot.0);
+        if let Some(step) = &mut self.step {
+            step.stopped.push(slot.0);
+        }
+    }
+
+    fn remaining(&self, slot: Slot) -> Option<Span> {
+        if let Some((_, span)) = self.fresh.iter().find(|(it, _)| *it == slot) {
+            return Some(*span);
+        }
+        if !self.zone.is_running(slot.0) {
+            return self.due.contains(&slot).then_some(Span::ZERO);
+        }
+        if !matches!(self.model.slots[usize::from(slot.0)], Kind::Way(_)) {
+            return Some(Span::from_ms(1));
+        }
+        self.asked.set(true);
+        let case = self
+            .case
+            .unwrap_or_default()
+            .iter()
+            .find(|(it, _)| *it == slot);
+        Some(case.map_or(Span::from_ms(1), |(_, left)| *left))
+    }
+
+    fn send(&mut self, source: SourceId, payload: Payload) {
+        self.sent.push((source, payload));
+    }
+
+    fn note(&mut self, _: Who, _: Note) {}
+
+    fn turn(&mut self, clause: u16, turn: Turn) {
+        self.triggered |= clause == 0 && turn == Turn::Triggered;
+    }
+
+    fn origin(&self) -> Origin {
+        self.origin
+    }
+}
+
+impl Symbolic<'_> {
+    /// Starts a variable.
+    pub(super) fn begin(&mut self, timer: Timer, least: Span, most: Span) {
+        let (Some(least), Some(most)) = (held(least), held(most)) else {
+            return self.model.trouble("a span of more than six days");
+        };
+        self.zone.start(timer, least, most);
+        if let Some(step) = &mut self.step {
+            step.started.push((timer, least, most));
+        }
+    }
+}
+
+/// A span in the 32 bits of a zone, if it is one of at most six days.
+pub(super) fn held(span: Span) -> Option<Ms> {
+    Ms::try_from(span.as_ms()).ok().filter(|ms| *ms <= LONGEST)
+}
+
+/// The longest span: 2^29 ms, six days.
+const LONGEST: Ms = 1 << 29;

@@ -1,0 +1,292 @@
+//! What may happen at an instant.
+
+use room::{Device, Machine, Slot, SourceId, SourceSettings, Stimulus};
+
+use super::instant::Instant;
+use super::state::{State, Victim};
+use super::{Kind, Model, repeat};
+use crate::zone::{Timer, Zone};
+
+/// Something that happens at an instant.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(super) enum Event {
+    /// The power of a victim is cut.
+    Cut(usize),
+    /// A cut may end from now on.
+    MayReturn(usize),
+    /// The power of a victim comes back.
+    Return(usize),
+    /// A source dies.
+    Die(SourceId),
+    /// The first frame of a way arrives: its place among the flights.
+    Arrive(usize),
+    /// A frame of a wall unit that no clause sees arrives: button down or up.
+    Finger(SourceId, u8, bool),
+    /// A source repeats what it believes.
+    Report(SourceId, Slot),
+    /// A stimulus.
+    Stimulus(SourceId, Stimulus),
+    /// Entries of a calendar fall due.
+    Calendar(usize),
+    /// A timer elapses.
+    Elapse(Slot),
+    /// Nothing, but a level on its way is looked at.
+    Look,
+}
+
+/// The place of an event in the order of ORD-1.
+#[derive(Clone, Copy, Debug, Default, Eq, Ord, PartialEq, PartialOrd)]
+pub(super) struct Order(u8, u16, u16, u16);
+
+impl Order {
+    /// Before everything.
+    pub(super) const FIRST: Self = Self(0, 0, 0, 0);
+
+    /// Whether the event was a device timer that elapsed.
+    pub(super) fn is_of_timers(self) -> bool {
+        self.0 == 3
+    }
+}
+
+impl Model {
+    /// What may happen at this instant, in order, after what has happened in it.
+    pub(super) fn events(&self, moment: &Instant) -> Vec<(Order, Event)> {
+        let state = &moment.state;
+        let mut events = Vec::new();
+        self.cuts(state, &moment.zone, &mut events);
+        self.arrivals(state, &moment.zone, &mut events);
+        self.fingers(state, &mut events);
+        for &(source, stimulus) in &self.question.stimuli {
+            if self.may_happen(state, source, stimulus) {
+                let order = Order(2, source.0, part(stimulus), 0);
+                events.push((order, Event::Stimulus(source, stimulus)));
+            }
+        }
+        for &source in &self.question.free_reports {
+            let slot = repeat::report_slot(&state.room, source);
+            // Every report counts its interval anew: none follows another within the delay.
+            let silent = !state.flights.iter().any(|flight| flight.source == source);
+            let powered = state.room.source(source).is_powered();
+            if let Some(slot) = slot.filter(|_| silent && powered) {
+                let order = Order(self.phase(slot), slot.0, 0, 0);
+                events.push((order, Event::Report(source, slot)));
+            }
+        }
+        for place in 0..self.question.calendars.len() {
+            if can_be_due(&moment.zone, self.calendar_timer(place)) {
+                let clock = self.question.calendars[place].clock;
+                events.push((Order(2, clock.0, 0, 0), Event::Calendar(place)));
+            }
+        }
+        for &timer in moment.zone.timers() {
+            if timer < self.first_flight && can_be_due(&moment.zone, timer) {
+                let order = Order(self.phase(Slot(timer)), timer, 0, 0);
+                events.push((order, Event::Elapse(Slot(timer))));
+            }
+        }
+        if moment.is_fresh() && self.question.watches_levels && self.any_way(&moment.zone) {
+            events.push((Order(5, 0, 0, 0), Event::Look));
+        }
+        events.retain(|(order, event)| self.may_follow(moment, *order, event));
+        events.sort_by_key(|(order, _)| *order);
+        events
+    }
+
+    /// Whether an event may come at this instant after what has come in it.
+    fn may_follow(&self, moment: &Instant, order: Order, event: &Event) -> bool {
+        if moment.state.late && moment.is_fresh() && order.0 < 3 {
+            return false;
+        }
+        match event {
+            // The next frame of the same way.
+            Event::Arrive(_) => order >= moment.order,
+            // One stimulus of a point at one instant, motion and sound apart.
+            Event::Stimulus(source, stimulus) => {
+                order > moment.order
+                    && (moment.order.0 != 2
+                        || moment.order.1 != source.0
+                        || *stimulus == Stimulus::Sound)
+            }
+            _ => order > moment.order || moment.is_fresh(),
+        }
+    }
+
+    /// Device timers go before the deadlines of clauses.
+    fn phase(&self, slot: Slot) -> u8 {
+        if self.slots[usize::from(slot.0)] == Kind::Clause {
+            4
+        } else {
+            3
+        }
+    }
+
+    /// The order of a running timer, were it due now.
+    pub(super) fn order_of(&self, state: &State, timer: Timer) -> Order {
+        if timer < self.first_flight {
+            return Order(self.phase(Slot(timer)), timer, 0, 0);
+        }
+        if let Some(flight) = state.flights.iter().find(|it| it.timer == timer) {
+            let rank = self.question.plan.sources[usize::from(flight.source.0)].rank();
+            return Order(1, rank.into(), flight.source.0, flight.listener.0);
+        }
+        if timer >= self.first_cut {
+            return Order(0, timer - self.first_cut, 1, 0);
+        }
+        let place = usize::from(timer - self.first_calendar);
+        Order(2, self.question.calendars[place].clock.0, 0, 0)
+    }
+
+    pub(super) fn calendar_timer(&self, place: usize) -> Timer {
+        self.first_calendar + super::count(place)
+    }
+
+    pub(super) fn cut_timer(&self, place: usize) -> Timer {
+        self.first_cut + super::count(place)
+    }
+
+    fn cuts(&self, state: &State, zone: &Zone, events: &mut Vec<(Order, Event)>) {
+        for (place, victim) in self.victims.iter().enumerate() {
+            let number = super::count(place);
+            match state.dark.iter().find(|(it, _)| it == victim) {
+                Some((_, false)) if can_be_due(zone, self.cut_timer(place)) => {
+                    events.push((Order(0, number, 1, 0), Event::MayReturn(place)));
+                }
+                Some((_, true)) => events.push((Order(0, number, 2, 0), Event::Return(place))),
+                None if state.cuts > 0 && self.may_be_cut(state, *victim) => {
+                    events.push((Order(0, number, 0, 0), Event::Cut(place)));
+                }
+                _ => {}
+            }
+        }
+        for source in &self.question.faults.dead {
+            if state.room.source(*source).is_powered() && !self.is_dark(state, *source) {
+                events.push((Order(0, u16::MAX, source.0, 0), Event::Die(*source)));
+            }
+        }
+    }
+
+    fn may_be_cut(&self, state: &State, victim: Victim) -> bool {
+        match victim {
+            Victim::Room => state.dark.is_empty(),
+            Victim::Device(device) => {
+                state.room.is_powered(device)
+                    && !state.dark.iter().any(|(it, _)| *it == Victim::Room)
+                    && !(super::is_source(device)
+                        && self
+                            .question
+                            .faults
+                            .dead
+                            .iter()
+                            .any(|it| Device::Source(*it) == device))
+            }
+        }
+    }
+
+    fn is_dark(&self, state: &State, source: SourceId) -> bool {
+        let device = Victim::Device(Device::Source(source));
+        state
+            .dark
+            .iter()
+            .any(|(it, _)| *it == device || *it == Victim::Room)
+    }
+
+    fn arrivals(&self, state: &State, zone: &Zone, events: &mut Vec<(Order, Event)>) {
+        for (place, flight) in state.flights.iter().enumerate() {
+            let first = state.flights[..place]
+                .iter()
+                .all(|it| (it.source, it.listener) != (flight.source, flight.listener));
+            if first && can_be_due(zone, flight.timer) {
+                events.push((self.order_of(state, flight.timer), Event::Arrive(place)));
+            }
+        }
+    }
+
+    fn fingers(&self, state: &State, events: &mut Vec<(Order, Event)>) {
+        for &(source, stimulus) in &self.question.stimuli {
+            if !self.question.light_units.contains(&source) {
+                continue;
+            }
+            let seen = self.question.seen_presses.contains(&source);
+            let rank = self.question.plan.sources[usize::from(source.0)].rank();
+            let frame = Order(1, rank.into(), source.0, 0);
+            match stimulus {
+                Stimulus::Press(button) if self.hands_are_free(state) => {
+                    let order = if seen {
+                        Order(2, source.0, part(stimulus), 0)
+                    } else {
+                        frame
+                    };
+                    events.push((order, Event::Finger(source, button, true)));
+                }
+                Stimulus::Release(button) if state.finger == Some((source, button)) => {
+                    events.push((frame, Event::Finger(source, button, false)));
+                }
+                _ => {}
+            }
+        }
+    }
+
+    /// Whether a stimulus may come in this state: a finger leaves only a button that it is on,
+    /// a card is pulled only when one is in, and a card or a signal changes again only when the
+    /// room has heard of the change before.
+    fn may_happen(&self, state: &State, source: SourceId, stimulus: Stimulus) -> bool {
+        if self.question.light_units.contains(&source) {
+            return false;
+        }
+        match (state.room.source(source).machine(), stimulus) {
+            (Machine::Switch(unit), Stimulus::Press(button)) => {
+                !unit.is_down(button) && (!self.question.one_hand || self.hands_are_free(state))
+            }
+            (Machine::Switch(unit), Stimulus::Release(button)) => unit.is_down(button),
+            (Machine::Card(reader), Stimulus::CardOut) => reader.is_full(),
+            (Machine::Card(reader), Stimulus::CardIn { .. }) => {
+                !reader.is_full() && !is_on_its_way(state, source)
+            }
+            (Machine::Signal(signal), Stimulus::Signal(on)) => {
+                signal.is_on() != on && !is_on_its_way(state, source)
+            }
+            (Machine::Signal(signal), Stimulus::ShedEnd) => {
+                signal.is_on() && !is_on_its_way(state, source)
+            }
+            (Machine::Signal(signal), Stimulus::Shed(_)) => {
+                !signal.is_on() && !is_on_its_way(state, source)
+            }
+            _ => true,
+        }
+    }
+
+    /// Whether no button is down or on its way, at the units and at the controllers.
+    fn hands_are_free(&self, state: &State) -> bool {
+        let plan = &self.question.plan;
+        let is_unit = |id: SourceId| {
+            matches!(
+                plan.sources[usize::from(id.0)].settings,
+                SourceSettings::Switch(_)
+            )
+        };
+        state.finger.is_none()
+            && state.room.is_untouched()
+            && !state.flights.iter().any(|flight| is_unit(flight.source))
+    }
+}
+
+/// Whether a frame of a source is on its way.
+fn is_on_its_way(state: &State, source: SourceId) -> bool {
+    state.flights.iter().any(|flight| flight.source == source)
+}
+
+/// Whether a running timer may be due at this instant.
+pub(super) fn can_be_due(zone: &Zone, timer: Timer) -> bool {
+    zone.least(timer) <= 0
+}
+
+/// The order of several stimuli of one source at one instant, as the numeric clock has it.
+fn part(stimulus: Stimulus) -> u16 {
+    match stimulus {
+        Stimulus::Motion => 0,
+        Stimulus::Sound => 1,
+        Stimulus::Release(button) => 16 + 2 * u16::from(button),
+        Stimulus::Press(button) => 17 + 2 * u16::from(button),
+        _ => 2,
+    }
+}

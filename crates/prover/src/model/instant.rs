@@ -1,0 +1,579 @@
+//! One instant: everything that happens in it, in every way that it may.
+
+use std::cell::Cell;
+
+use device::{Level, Payload, Span, clock::Entry};
+use room::{
+    ControllerId, Device, Input, Origin, Room, Signs, Slot, SourceId, SourceSettings, Stimulus,
+};
+
+use super::Model;
+use super::clock::Symbolic;
+use super::event::{Event, Order, can_be_due};
+use super::levels::Case;
+use super::question::{Between, Calendar};
+use super::state::{Flight, State};
+use crate::path::{Happening, PathStep};
+use crate::zone::{Timer, Zone};
+
+/// A state class that may follow.
+#[derive(Clone, Debug)]
+pub struct Next {
+    /// Its discrete half.
+    pub state: State,
+    /// What may remain, 1 ms or later from the instant on.
+    pub zone: Zone,
+    /// Whether this is what is looked for.
+    pub found: bool,
+    /// How much came from outside.
+    pub cost: u32,
+    /// What happened, if it is kept.
+    pub step: PathStep,
+}
+
+/// An instant that is not over.
+#[derive(Clone, Debug)]
+pub(super) struct Instant {
+    pub(super) state: State,
+    pub(super) zone: Zone,
+    /// The last event of the instant.
+    pub(super) order: Order,
+    /// How many events happened so far.
+    events: u32,
+    /// Whether a clause saw one of them.
+    loud: bool,
+    signs: Vec<Signs>,
+    pub(super) fresh: Vec<(Slot, Span)>,
+    /// What remains on the levels on their way at this instant, once somebody has looked.
+    case: Option<Case>,
+    pub(super) cost: u32,
+    step: Option<PathStep>,
+}
+
+impl Instant {
+    /// Whether nothing has happened yet.
+    pub(super) fn is_fresh(&self) -> bool {
+        self.events == 0
+    }
+
+    pub(super) fn happens(&mut self, happening: Happening) {
+        if let Some(step) = &mut self.step {
+            step.happens.push(happening);
+        }
+    }
+
+    fn fired(&mut self, timer: Timer) {
+        self.zone.stop(timer);
+        if let Some(step) = &mut self.step {
+            step.fired.push(timer);
+        }
+    }
+
+    /// The frames behind one that has arrived move up, so that equal rooms are equal states. A
+    /// path that is kept needs none of it.
+    fn close_ranks(&mut self, gone: &Flight) {
+        if self.step.is_some() {
+            return;
+        }
+        let mut free = gone.timer;
+        let way = |it: &&mut Flight| (it.source, it.listener) == (gone.source, gone.listener);
+        for flight in self.state.flights.iter_mut().filter(way) {
+            self.zone.rename(flight.timer, free);
+            std::mem::swap(&mut flight.timer, &mut free);
+        }
+    }
+
+    pub(super) fn start_timer(&mut self, model: &Model, timer: Timer, span: Span) {
+        let between = Between {
+            least: span,
+            most: span,
+        };
+        self.start_flight(model, timer, between);
+    }
+
+    pub(super) fn start_flight(&mut self, model: &Model, timer: Timer, span: Between) {
+        let (_, mut clock) = model.parts(self, Origin::Start);
+        clock.begin(timer, span.least, span.most);
+    }
+}
+
+impl Model {
+    /// The classes that the run may begin in: before anything has happened, at 0 ms.
+    pub fn start(&self, keep: bool, visit: &mut impl FnMut(Next)) {
+        let question = &self.question;
+        let mut moment = Instant {
+            state: State {
+                room: Room::new(question.plan.clone()),
+                origins: Vec::new(),
+                flights: Vec::new(),
+                late: false,
+                finger: None,
+                calendars: vec![0; question.calendars.len()],
+                lose: question.faults.lose,
+                twice: question.faults.twice,
+                cuts: question.faults.cuts,
+                dark: Vec::new(),
+            },
+            zone: Zone::new(),
+            order: Order::FIRST,
+            events: 0,
+            loud: false,
+            signs: Vec::new(),
+            fresh: Vec::new(),
+            case: None,
+            cost: 0,
+            step: keep.then(PathStep::default),
+        };
+        let (room, mut clock) = self.parts(&mut moment, Origin::Start);
+        room.start(&mut clock);
+        let sent = clock.sent;
+        for moment in self.carry(moment, &sent, Origin::Start) {
+            for mut moment in self.starts_of_calendars(moment) {
+                moment.signs = self.signs(&moment.state.room);
+                self.close(moment.clone(), visit);
+                self.extend(&moment, visit);
+            }
+        }
+    }
+
+    /// Any moment of the week may be the next to come, at any time before it.
+    fn starts_of_calendars(&self, moment: Instant) -> Vec<Instant> {
+        let mut moments = vec![moment];
+        for (place, calendar) in self.question.calendars.iter().enumerate() {
+            let mut all = Vec::new();
+            for moment in moments {
+                for (number, _) in (0..).zip(&calendar.moments) {
+                    let longest = calendar.moments.iter().flat_map(|it| &it.next);
+                    let longest = longest
+                        .filter(|(to, _)| *to == number)
+                        .map(|(_, span)| *span)
+                        .max();
+                    let mut moment = moment.clone();
+                    moment.state.calendars[place] = number;
+                    let between = Between {
+                        least: Span::from_ms(1),
+                        most: longest.unwrap_or(Span::from_hours(24)),
+                    };
+                    moment.start_flight(self, self.calendar_timer(place), between);
+                    all.extend(self.show(moment, calendar, usize::from(number)));
+                }
+            }
+            moments = all;
+        }
+        moments
+    }
+
+    /// The clock shows hours or none from the start, as the calendar has it.
+    fn show(&self, moment: Instant, calendar: &Calendar, number: usize) -> Vec<Instant> {
+        let in_hours = calendar.moments[number].in_hours;
+        let settings = &self.question.plan.sources[usize::from(calendar.clock.0)].settings;
+        let starts_so = match settings {
+            SourceSettings::Clock(settings) => settings.starts_in_hours == in_hours,
+            _ => true,
+        };
+        if starts_so {
+            return vec![moment];
+        }
+        let input = Input::Stimulus(calendar.clock, Stimulus::ClockSet { in_hours });
+        self.handle(moment, Origin::Start, input)
+    }
+
+    /// The classes that may follow one, in a fixed order.
+    pub fn next(&self, state: &State, zone: &Zone, keep: bool, visit: &mut impl FnMut(Next)) {
+        if self.question.faults.is_none() && self.is_over() && self.heeded.get().is_none() {
+            self.heeded.set(self.heeded_report(state));
+        }
+        let moment = Instant {
+            signs: self.signs(&state.room),
+            state: state.clone(),
+            zone: zone.clone(),
+            order: Order::FIRST,
+            events: 0,
+            loud: false,
+            fresh: Vec::new(),
+            case: None,
+            cost: 0,
+            step: keep.then(PathStep::default),
+        };
+        self.extend(&moment, visit);
+    }
+
+    /// Lets one more thing happen in an instant.
+    fn extend(&self, moment: &Instant, visit: &mut impl FnMut(Next)) {
+        for (order, event) in self.events(moment) {
+            let Some(ready) = self.ready(moment, order, event) else {
+                continue;
+            };
+            for mut after in self.perform(ready, event) {
+                after.order = order;
+                after.events += 1;
+                let signs = self.signs(&after.state.room);
+                let quiet = signs == moment.signs && !self.is_heard(event);
+                after.loud |= !quiet;
+                after.signs = signs;
+                if self.is_over() && !after.loud {
+                    // What no clause sees may as well happen at an instant of its own, before
+                    // whatever else there is at that moment.
+                    self.close(after, visit);
+                } else {
+                    self.close(after.clone(), visit);
+                    self.extend(&after, visit);
+                }
+            }
+        }
+    }
+
+    /// Whether a clause hears of an event whatever comes of it.
+    fn is_heard(&self, event: Event) -> bool {
+        match event {
+            Event::Elapse(slot) => self.slots[usize::from(slot.0)] == super::Kind::Clause,
+            Event::Look => true,
+            _ => false,
+        }
+    }
+
+    /// The moment at which an event happens, if there is one.
+    fn ready(&self, moment: &Instant, order: Order, event: Event) -> Option<Instant> {
+        let mut ready = moment.clone();
+        let timer = match event {
+            Event::Arrive(place) => Some(ready.state.flights[place].timer),
+            Event::Calendar(place) => Some(self.calendar_timer(place)),
+            Event::Elapse(slot) => Some(slot.0),
+            Event::MayReturn(place) => Some(self.cut_timer(place)),
+            _ => None,
+        };
+        if let Some(timer) = timer
+            && !ready.zone.exactly(timer, 0)
+        {
+            return None;
+        }
+        if !self.is_over() {
+            // What is due and goes before this has happened already.
+            let others: Vec<Timer> = ready.zone.timers().to_vec();
+            for other in others {
+                if Some(other) != timer
+                    && self.order_of(&ready.state, other) < order
+                    && !ready.zone.at_least(other, 1)
+                {
+                    return None;
+                }
+            }
+        }
+        Some(ready)
+    }
+
+    /// Lets an event happen, in every way.
+    fn perform(&self, mut moment: Instant, event: Event) -> Vec<Instant> {
+        match event {
+            Event::Cut(place) => self.cut(moment, place),
+            Event::Return(place) => self.restore(moment, place),
+            Event::MayReturn(place) => {
+                moment.fired(self.cut_timer(place));
+                let victim = self.victims[place];
+                for (it, may_return) in &mut moment.state.dark {
+                    *may_return |= *it == victim;
+                }
+                vec![moment]
+            }
+            Event::Die(source) => self.die(moment, source),
+            Event::Arrive(place) => self.arrive(moment, place),
+            Event::Finger(source, button, down) => self.finger(moment, source, button, down),
+            Event::Stimulus(source, stimulus) => {
+                self.take(moment, Input::Stimulus(source, stimulus))
+            }
+            Event::Report(_, slot) => self.handle(moment, Origin::Start, Input::Elapsed(slot)),
+            Event::Calendar(place) => self.calendar(moment, place),
+            Event::Elapse(slot) => {
+                let known = moment
+                    .state
+                    .origins
+                    .iter()
+                    .find(|(timer, _)| *timer == slot.0);
+                let origin = known.map_or(Origin::Start, |(_, origin)| *origin);
+                moment.fired(slot.0);
+                moment.state.origins.retain(|(timer, _)| *timer != slot.0);
+                self.handle(moment, origin, Input::Elapsed(slot))
+            }
+            Event::Look => self.look(moment),
+        }
+    }
+
+    fn arrive(&self, mut moment: Instant, place: usize) -> Vec<Instant> {
+        let flight = moment.state.flights.remove(place);
+        moment.fired(flight.timer);
+        moment.close_ranks(&flight);
+        if let (Payload::Down(button), true) = (
+            flight.payload,
+            self.question.light_units.contains(&flight.source),
+        ) {
+            moment.state.finger = Some((flight.source, button));
+        }
+        if !moment
+            .state
+            .room
+            .is_powered(Device::Controller(flight.listener))
+        {
+            return vec![moment];
+        }
+        self.hear(
+            moment,
+            flight.listener,
+            flight.source,
+            flight.payload,
+            flight.origin,
+        )
+    }
+
+    fn hear(
+        &self,
+        moment: Instant,
+        listener: ControllerId,
+        source: SourceId,
+        payload: Payload,
+        origin: Origin,
+    ) -> Vec<Instant> {
+        let input = Input::Frame {
+            listener,
+            source,
+            payload,
+        };
+        self.pretending(moment, &input)
+            .into_iter()
+            .flat_map(|moment| self.handle(moment, origin, input.clone()))
+            .collect()
+    }
+
+    /// A button of a light unit: its frame comes whenever it likes, or a delay after a press.
+    fn finger(
+        &self,
+        mut moment: Instant,
+        source: SourceId,
+        button: u8,
+        down: bool,
+    ) -> Vec<Instant> {
+        moment.cost += 1;
+        let origin = Origin::Button(source, button);
+        if down && self.question.seen_presses.contains(&source) {
+            let (room, clock) = self.parts(&mut moment, origin);
+            room.see(source, Stimulus::Press(button), &clock);
+            return self.carry(moment, &[(source, Payload::Down(button))], origin);
+        }
+        moment.state.finger = down.then_some((source, button));
+        let payload = if down {
+            Payload::Down(button)
+        } else {
+            Payload::Up(button)
+        };
+        let listeners = &self.question.plan.sources[usize::from(source.0)].listeners;
+        let mut moments = vec![moment];
+        for (listener, _) in listeners {
+            moments = moments
+                .into_iter()
+                .flat_map(|moment| {
+                    if !moment.state.room.is_powered(Device::Controller(*listener)) {
+                        return vec![moment];
+                    }
+                    self.hear(moment, *listener, source, payload, origin)
+                })
+                .collect();
+        }
+        moments
+    }
+
+    fn calendar(&self, mut moment: Instant, place: usize) -> Vec<Instant> {
+        let calendar = &self.question.calendars[place];
+        let at = &calendar.moments[usize::from(moment.state.calendars[place])];
+        moment.fired(self.calendar_timer(place));
+        let mut moments = Vec::new();
+        for (number, span) in &at.next {
+            let mut moment = moment.clone();
+            moment.state.calendars[place] = *number;
+            moment.start_timer(self, self.calendar_timer(place), *span);
+            let due = |entry: &Entry| Input::Stimulus(calendar.clock, Stimulus::Due(*entry));
+            let mut all = vec![moment];
+            for input in at.entries.iter().map(due) {
+                all = all
+                    .into_iter()
+                    .flat_map(|mut moment| {
+                        moment.happens(Happening::Input(input.clone()));
+                        self.handle(moment, Origin::of(&input), input.clone())
+                    })
+                    .collect();
+            }
+            moments.extend(all);
+        }
+        moments
+    }
+
+    /// Looks at the levels that are on their way, wherever they may stand.
+    fn look(&self, moment: Instant) -> Vec<Instant> {
+        self.in_each_case(&moment)
+    }
+
+    /// Lets the room take an input, in every case of the levels that are on their way.
+    pub(super) fn handle(&self, moment: Instant, origin: Origin, input: Input) -> Vec<Instant> {
+        self.in_cases(moment, |moment| self.react(moment, origin, &input))
+    }
+
+    /// Does something with the room, in every case of the levels that are on their way if it
+    /// asks where they stand. All of one instant sees the same case.
+    fn in_cases(
+        &self,
+        moment: Instant,
+        act: impl Fn(Instant) -> (Vec<Instant>, bool),
+    ) -> Vec<Instant> {
+        if moment.case.is_some() || self.old_ways(&moment).next().is_none() {
+            return act(moment).0;
+        }
+        let (unseen, asked) = act(moment.clone());
+        if !asked {
+            return unseen;
+        }
+        let cases = self.in_each_case(&moment);
+        cases.into_iter().flat_map(|moment| act(moment).0).collect()
+    }
+
+    /// The moment in each case of the levels that are on their way.
+    fn in_each_case(&self, moment: &Instant) -> Vec<Instant> {
+        let mut scratch = moment.clone();
+        let slots: Vec<Slot> = self.old_ways(moment).collect();
+        let (_, clock) = self.parts(&mut scratch, Origin::Start);
+        let cases = self.cases(&moment.state, &slots, &clock);
+        let narrowed = cases.into_iter().filter_map(|case| {
+            let mut moment = moment.clone();
+            if !self.is_over() {
+                for (slot, left) in &case {
+                    let ms = super::clock::held(*left)?;
+                    if !moment.zone.exactly(slot.0, ms) {
+                        return None;
+                    }
+                    if let Some(step) = &mut moment.step {
+                        step.remains.push((slot.0, ms));
+                    }
+                }
+            }
+            moment.case = Some(case);
+            Some(moment)
+        });
+        narrowed.collect()
+    }
+
+    /// The levels on their way since before this instant.
+    fn old_ways<'a>(&'a self, moment: &'a Instant) -> impl Iterator<Item = Slot> + 'a {
+        let is_fresh = |slot: &Slot| moment.fresh.iter().any(|(it, _)| it == slot);
+        self.ways(&moment.zone).filter(move |slot| !is_fresh(slot))
+    }
+
+    fn react(&self, mut moment: Instant, origin: Origin, input: &Input) -> (Vec<Instant>, bool) {
+        let (room, mut clock) = self.parts(&mut moment, origin);
+        room.handle(input.clone(), &mut clock);
+        let (sent, due, asked) = (clock.sent, clock.due, clock.asked.get());
+        let mut moments = self.carry(moment, &sent, origin);
+        for slot in due {
+            moments = moments
+                .into_iter()
+                .flat_map(|moment| self.handle(moment, origin, Input::Elapsed(slot)))
+                .collect();
+        }
+        (moments, asked)
+    }
+
+    /// The instant is over: the monitors judge, and time goes on.
+    fn close(&self, moment: Instant, visit: &mut impl FnMut(Next)) {
+        for moment in self.in_cases(moment, |moment| self.settle(moment)) {
+            self.leave(moment, visit);
+        }
+    }
+
+    fn settle(&self, mut moment: Instant) -> (Vec<Instant>, bool) {
+        let (room, mut clock) = self.parts(&mut moment, Origin::Start);
+        room.settle(&mut clock);
+        let (triggered, asked) = (clock.triggered, clock.asked.get());
+        self.triggered.set(self.triggered.get() | triggered);
+        (vec![moment], asked)
+    }
+
+    fn leave(&self, mut moment: Instant, visit: &mut impl FnMut(Next)) {
+        if self.is_excluded(&moment.state.room) {
+            return;
+        }
+        let found = self.is_found(&moment.state.room);
+        moment.state.late = false;
+        let room = &mut moment.state.room;
+        if self.question.goal == super::Goal::Broken {
+            room.forget_exercise();
+        }
+        room.forget_sights(self.question.watches_levels);
+        if self.is_over() {
+            if !self.question.watches_levels {
+                room.forget_levels(SOMEWHERE);
+            }
+            room.round_levels(|level| self.stands_for(level));
+        }
+        let mut visit = |state: State, zone: Zone| {
+            visit(Next {
+                state,
+                zone,
+                found,
+                cost: moment.cost,
+                step: moment.step.clone().unwrap_or_default(),
+            });
+        };
+        let unseen = self.is_over() && !moment.loud && moment.events > 0;
+        let mut zone = moment.zone;
+        if found {
+            return visit(moment.state, zone);
+        }
+        // Time passes, to the next instant at which anything happens.
+        if unseen && moment.order.is_of_timers() {
+            let timers = zone.timers();
+            if timers.iter().any(|timer| can_be_due(&zone, *timer)) {
+                let mut state = moment.state.clone();
+                state.late = true;
+                visit(state, zone.clone());
+            }
+            if zone.pass(1) {
+                visit(moment.state, zone);
+            }
+        } else if zone.pass(if unseen { 0 } else { 1 }) {
+            visit(moment.state, zone);
+        }
+    }
+
+    /// The moment as often as a ghost may stand, if the input asks for it.
+    fn pretending(&self, moment: Instant, _input: &Input) -> Vec<Instant> {
+        vec![moment]
+    }
+
+    fn signs(&self, room: &Room) -> Vec<Signs> {
+        (0..)
+            .zip(&self.question.plan.clauses)
+            .map(|(id, _)| room.signs(id))
+            .collect()
+    }
+
+    /// The room of a moment, and its clock.
+    fn parts<'a>(
+        &'a self,
+        moment: &'a mut Instant,
+        origin: Origin,
+    ) -> (&'a mut Room, Symbolic<'a>) {
+        let clock = Symbolic {
+            model: self,
+            zone: &mut moment.zone,
+            origins: &mut moment.state.origins,
+            fresh: &mut moment.fresh,
+            case: moment.case.as_deref(),
+            origin,
+            sent: Vec::new(),
+            due: Vec::new(),
+            asked: Cell::new(false),
+            triggered: false,
+            step: moment.step.as_mut(),
+        };
+        (&mut moment.state.room, clock)
+    }
+}
+
+/// A level that is neither trim.
+const SOMEWHERE: Level = Level::from_percent(60);

@@ -1,0 +1,223 @@
+//! A room under the symbolic clock: from a state class to those that may follow it.
+//!
+//! A step is one instant: time passes, and at its end timers elapse, frames arrive and stimuli
+//! come, in the order of ORD-1; then the monitors judge once, as in a plain run. An instant in
+//! which two things happen is only told apart from two instants where a clause sees both:
+//! everything else the monitors pass over (they do not change at an instant in which nothing
+//! that they look at changed).
+//!
+//! Invariant: [`Rigor::Over`] never leaves out a run of the room, [`Rigor::Exact`] never adds
+//! one.
+
+mod bus;
+mod clock;
+mod event;
+mod instant;
+mod levels;
+mod power;
+mod question;
+mod repeat;
+mod state;
+
+use std::cell::Cell;
+
+use clause::Verdict;
+use device::controller::OutputTimer;
+use device::{Span, controller};
+use room::{Device, Room, Slot, SlotOwner, SourceId, SourceSettings};
+
+pub use instant::Next;
+pub use question::{Between, Calendar, Faults, Goal, Moment, Question, Rigor};
+pub use state::State;
+
+use crate::zone::Timer;
+
+/// A room under the symbolic clock.
+#[derive(Debug)]
+pub struct Model {
+    question: Question,
+    /// What is done with the span of each slot.
+    slots: Vec<Kind>,
+    owners: Vec<SlotOwner>,
+    /// The first timer of the frames on their way.
+    first_flight: Timer,
+    /// The first timer of the calendars.
+    first_calendar: Timer,
+    /// The first timer of the cuts of power.
+    first_cut: Timer,
+    /// The devices whose power may be cut.
+    victims: Vec<state::Victim>,
+    /// Why nothing can be said, if something went wrong.
+    trouble: Cell<Option<&'static str>>,
+    /// Whether the clause was triggered on any way.
+    triggered: Cell<bool>,
+    /// A source whose report was found to change something.
+    heeded: Cell<Option<SourceId>>,
+}
+
+/// What the clock does with the span of a slot.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+enum Kind {
+    /// A clause measures it: exact.
+    Clause,
+    /// A device measures it, by its own clock.
+    Device,
+    /// A device measures it from an event that it may not have noticed, at most this long ago.
+    Since(Span),
+    /// A level is on its way.
+    Way(OutputTimer),
+}
+
+impl Model {
+    /// A room under the symbolic clock.
+    #[must_use]
+    pub fn new(mut question: Question) -> Self {
+        let since = dead_times(&mut question);
+        let room = Room::new(question.plan.clone());
+        let kind = |owner: &SlotOwner| match *owner {
+            SlotOwner::Clause(..) => Kind::Clause,
+            SlotOwner::Controller(_, controller::Timer::Output(_, timer))
+                if OutputTimer::WAYS.contains(&timer) =>
+            {
+                Kind::Way(timer)
+            }
+            SlotOwner::Controller(..) => Kind::Device,
+            SlotOwner::Source(id, timer) => since.get(usize::from(id.0), timer),
+        };
+        let slots: Vec<Kind> = room.slots().owners().iter().map(kind).collect();
+        let first_flight = count(slots.len());
+        let ways: usize = question
+            .plan
+            .sources
+            .iter()
+            .map(|it| it.listeners.len())
+            .sum();
+        let first_calendar = first_flight + count(ways * bus::DEPTH);
+        let first_cut = first_calendar + count(question.calendars.len());
+        Self {
+            victims: power::victims(&question),
+            owners: room.slots().owners().to_vec(),
+            slots,
+            first_flight,
+            first_calendar,
+            first_cut,
+            trouble: Cell::new(None),
+            triggered: Cell::new(false),
+            heeded: Cell::new(None),
+            question,
+        }
+    }
+
+    /// The question.
+    #[must_use]
+    pub fn question(&self) -> &Question {
+        &self.question
+    }
+
+    /// Why nothing can be said, if something went wrong.
+    #[must_use]
+    pub fn why_undecided(&self) -> Option<&'static str> {
+        self.trouble.get()
+    }
+
+    /// Whether the clause was triggered on any way that was looked at.
+    #[must_use]
+    pub fn was_triggered(&self) -> bool {
+        self.triggered.get()
+    }
+
+    /// A source whose reports are left out although one would change something: the
+    /// exploration proves nothing until they come whenever they like.
+    #[must_use]
+    pub fn heeded_report_of(&self) -> Option<SourceId> {
+        self.heeded.get()
+    }
+
+    /// Whose timer a slot is.
+    fn owner(&self, slot: Slot) -> SlotOwner {
+        self.owners[usize::from(slot.0)]
+    }
+
+    fn is_over(&self) -> bool {
+        self.question.rigor == Rigor::Over
+    }
+
+    fn trouble(&self, why: &'static str) {
+        self.trouble.set(self.trouble.get().or(Some(why)));
+    }
+
+    /// What may remain on a timer that is started with a span.
+    fn bounds(&self, slot: Slot, span: Span) -> (Span, Span) {
+        let (least, most) = match self.slots[usize::from(slot.0)] {
+            Kind::Clause => return (span, span),
+            Kind::Device => (span, span),
+            Kind::Since(slack) => (span.minus(slack), span),
+            Kind::Way(_) if self.is_over() => (Span::from_ms(1), self.longest_way(slot, span)),
+            Kind::Way(_) => (span, span),
+        };
+        let off = u64::from(self.question.tolerance);
+        if off == 0 {
+            return (least, most);
+        }
+        let (fast, slow) = (10_000 - off.min(9_999), 10_000 + off);
+        (
+            least.scaled(fast, 10_000),
+            most.scaled(slow, 10_000).plus(Span::from_ms(1)),
+        )
+    }
+
+    /// Whether a stimulus or a state of the room is what is looked for.
+    fn is_found(&self, room: &Room) -> bool {
+        let verdict = room.verdicts().next();
+        match self.question.goal {
+            Goal::Broken => verdict == Some(Verdict::Broken),
+            Goal::Exercised => verdict == Some(Verdict::Held),
+        }
+    }
+
+    /// Whether something that is taken for granted is not so.
+    fn is_excluded(&self, room: &Room) -> bool {
+        room.verdicts().skip(1).any(|it| it == Verdict::Broken)
+    }
+}
+
+/// What an over-approximation makes of the dead times: a dead time hides events from a sensor,
+/// so seen from the last event, hidden or not, its timers end a dead time early at most.
+struct DeadTimes(Vec<Option<Span>>);
+
+impl DeadTimes {
+    fn get(&self, source: usize, timer: u8) -> Kind {
+        use device::occupancy::Timer::{Delay, Window};
+        match self.0[source] {
+            Some(dead) if [Delay.number(), Window.number()].contains(&timer) => Kind::Since(dead),
+            _ => Kind::Device,
+        }
+    }
+}
+
+/// Takes the dead times out of the sensors of an over-approximation.
+fn dead_times(question: &mut Question) -> DeadTimes {
+    if question.rigor == Rigor::Exact {
+        return DeadTimes(vec![None; question.plan.sources.len()]);
+    }
+    let plan = std::sync::Arc::make_mut(&mut question.plan);
+    let taken = plan
+        .sources
+        .iter_mut()
+        .map(|source| match &mut source.settings {
+            SourceSettings::Occupancy(settings) => {
+                Some(std::mem::replace(&mut settings.dead_time, Span::ZERO))
+            }
+            _ => None,
+        });
+    DeadTimes(taken.collect())
+}
+
+fn count(number: usize) -> Timer {
+    Timer::try_from(number).expect("slots, frames and calendars are numbered in 16 bits")
+}
+
+/// Whether a device stands in the room, for `Device` patterns.
+fn is_source(device: Device) -> bool {
+    matches!(device, Device::Source(_))
+}

@@ -1,0 +1,91 @@
+//! Cuts of power, and who may suffer one.
+
+use device::Span;
+use room::{ControllerId, Device, Input, SourceId};
+
+use super::Model;
+use super::instant::Instant;
+use super::question::Question;
+use super::state::Victim;
+use crate::path::Happening;
+
+/// The devices whose power may be cut: each one, and the room as a whole.
+pub(super) fn victims(question: &Question) -> Vec<Victim> {
+    if question.faults.cuts == 0 {
+        return Vec::new();
+    }
+    let plan = &question.plan;
+    let sources = (0..).map(SourceId).zip(&plan.sources);
+    let controllers = (0..).map(ControllerId).zip(&plan.controllers);
+    let mut victims: Vec<Victim> = sources
+        .map(|(id, _)| Victim::Device(Device::Source(id)))
+        .chain(controllers.map(|(id, _)| Victim::Device(Device::Controller(id))))
+        .collect();
+    victims.push(Victim::Room);
+    victims
+}
+
+impl Model {
+    /// The devices that a cut takes the power of.
+    fn members(&self, victim: Victim) -> Vec<Device> {
+        let plan = &self.question.plan;
+        match victim {
+            Victim::Device(device) => vec![device],
+            Victim::Room => {
+                let sources = (0..).map(SourceId).zip(&plan.sources);
+                let mains = sources
+                    .filter(|(_, it)| it.mains)
+                    .map(|(id, _)| Device::Source(id));
+                let controllers = (0..).map(ControllerId).zip(&plan.controllers);
+                mains
+                    .chain(controllers.map(|(id, _)| Device::Controller(id)))
+                    .collect()
+            }
+        }
+    }
+
+    /// Cuts the power of a victim, for a second at least.
+    pub(super) fn cut(&self, mut moment: Instant, place: usize) -> Vec<Instant> {
+        let victim = self.victims[place];
+        moment.state.cuts -= 1;
+        moment.state.dark.push((victim, false));
+        moment.state.dark.sort_unstable();
+        moment.start_timer(self, self.cut_timer(place), Span::from_seconds(1));
+        self.power(moment, victim, false)
+    }
+
+    /// Gives the power back.
+    pub(super) fn restore(&self, mut moment: Instant, place: usize) -> Vec<Instant> {
+        let victim = self.victims[place];
+        moment.state.dark.retain(|(it, _)| *it != victim);
+        self.power(moment, victim, true)
+    }
+
+    fn power(&self, moment: Instant, victim: Victim, on: bool) -> Vec<Instant> {
+        let mut moments = vec![moment];
+        for device in self.members(victim) {
+            moments = moments
+                .into_iter()
+                .flat_map(|moment| {
+                    if moment.state.room.is_powered(device) == on {
+                        return vec![moment];
+                    }
+                    self.take(moment, Input::Power(device, on))
+                })
+                .collect();
+        }
+        moments
+    }
+
+    /// A source dies for good.
+    pub(super) fn die(&self, moment: Instant, source: SourceId) -> Vec<Instant> {
+        self.take(moment, Input::Power(Device::Source(source), false))
+    }
+
+    /// Takes an input from outside.
+    pub(super) fn take(&self, mut moment: Instant, input: Input) -> Vec<Instant> {
+        moment.happens(Happening::Input(input.clone()));
+        moment.cost += 1;
+        self.handle(moment, room::Origin::of(&input), input)
+    }
+}

@@ -1,0 +1,118 @@
+//! What is put to the symbolic clock: a sliced room, what may happen to it, and how closely the
+//! clock looks.
+
+use std::sync::Arc;
+
+use device::clock::Entry;
+use device::{Level, Span};
+use room::{ControllerId, OutputId, Plan, SourceId, Stimulus};
+
+/// A question about a room.
+#[derive(Clone, Debug)]
+pub struct Question {
+    /// The room, sliced. Clause 0 is the one that is asked; the others are taken for granted.
+    pub plan: Arc<Plan>,
+    /// What may happen at its sources, at any moment.
+    pub stimuli: Vec<(SourceId, Stimulus)>,
+    /// Outputs that are there only because a button asks how they stand.
+    pub ghosts: Vec<OutputId>,
+    /// The calendars of its clocks.
+    pub calendars: Vec<Calendar>,
+    /// How long frames take from a source to a listener; 10 ms where nothing is said.
+    pub delays: Vec<(SourceId, ControllerId, Between)>,
+    /// What may go wrong.
+    pub faults: Faults,
+    /// How far the clock of a device may be off, in parts of 10 000.
+    pub tolerance: u16,
+    /// Whether a button is pressed only when no other is down or on its way.
+    pub one_hand: bool,
+    /// How closely the clock looks.
+    pub rigor: Rigor,
+    /// What is looked for.
+    pub goal: Goal,
+    /// The levels that matter, sorted: between two of them one level stands for all.
+    pub levels: Vec<Level>,
+    /// Whether a clause compares or follows levels of outputs.
+    pub watches_levels: bool,
+    /// Whether a clause asks for the root of a cause chain.
+    pub watches_causes: bool,
+    /// Sources that report at any moment. The others never repeat themselves: their reports and
+    /// the silence after them are left out, which is watched over.
+    pub free_reports: Vec<SourceId>,
+    /// Wall units of which only the frames are kept: *down* comes whenever it likes, or a delay
+    /// after a press that a clause sees, and *up* whenever it likes after it.
+    pub light_units: Vec<SourceId>,
+    /// The light units whose presses a clause sees.
+    pub seen_presses: Vec<SourceId>,
+}
+
+/// A span of which only the bounds are known.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub struct Between {
+    /// At least.
+    pub least: Span,
+    /// At most.
+    pub most: Span,
+}
+
+/// What may go wrong, and how often.
+#[derive(Clone, Debug, Default, Eq, PartialEq)]
+pub struct Faults {
+    /// Frames that may be lost at a listener.
+    pub lose: u8,
+    /// Frames that may arrive twice at a listener.
+    pub twice: u8,
+    /// Cuts of the power of any one device or of the room, each for a second or more.
+    pub cuts: u8,
+    /// Sources that may die at any moment and stay dead.
+    pub dead: Vec<SourceId>,
+}
+
+impl Faults {
+    /// Whether nothing may go wrong.
+    #[must_use]
+    pub fn is_none(&self) -> bool {
+        *self == Self::default()
+    }
+}
+
+/// How closely the clock looks.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum Rigor {
+    /// Every run of the room is a run of the model, and more: what holds here, holds. Levels on
+    /// their way may stand anywhere, dead times count as tolerance, orders at one instant are
+    /// free.
+    Over,
+    /// Every run of the model is a run of the room: what breaks here, breaks.
+    Exact,
+}
+
+/// What is looked for.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum Goal {
+    /// Clause 0 breaks.
+    Broken,
+    /// Clause 0 has been put to the test and holds.
+    Exercised,
+}
+
+/// The calendar of a clock: entries with the spans between them, on paths that a calendar of
+/// whole days can take.
+#[derive(Clone, Debug)]
+pub struct Calendar {
+    /// The clock.
+    pub clock: SourceId,
+    /// The moments of its week.
+    pub moments: Vec<Moment>,
+}
+
+/// A moment at which entries of a calendar fall due.
+#[derive(Clone, Debug)]
+pub struct Moment {
+    /// Whether the clock counts as in hours until then.
+    pub in_hours: bool,
+    /// The entries, in the order of ORD-1.
+    pub entries: Vec<Entry>,
+    /// The moments that may follow, and after how long.
+    pub next: Vec<(u8, Span)>,
+}
