@@ -7,6 +7,7 @@
 //!
 //! Invariant: pure; no file, no thread, no wall clock. Same question, same answer, same path.
 
+pub mod classes;
 pub mod model;
 pub mod path;
 pub mod zone;

@@ -72,6 +72,15 @@ impl Zone {
         }
     }
 
+    /// The zone with these timers and this canonical matrix.
+    pub(crate) fn from_parts(timers: &[Timer], bounds: &[Ms]) -> Self {
+        debug_assert_eq!(bounds.len(), (timers.len() + 1).pow(2));
+        Self {
+            timers: timers.to_vec(),
+            bounds: bounds.to_vec(),
+        }
+    }
+
     /// Starts a timer, anew if it runs: anything in `least..=most` remains on it, whatever
     /// remains on the others. `most` may be [`INFINITE`].
     ///
@@ -304,6 +313,11 @@ impl Zone {
             + self.bounds.capacity() * size_of::<Ms>()
     }
 
+    /// The matrix, row by row; the constant 0 has the first row and column.
+    pub(crate) fn bounds(&self) -> &[Ms] {
+        &self.bounds
+    }
+
     /// Keeps the vectors whose component `row` exceeds component `column` by at most `most`.
     fn refine(&mut self, row: usize, column: usize, most: Ms) -> bool {
         let size = self.size();
@@ -386,7 +400,7 @@ impl Zone {
 }
 
 /// Whether no bound of the second matrix is above that of the first.
-fn covers(wide: &[Ms], narrow: &[Ms]) -> bool {
+pub(crate) fn covers(wide: &[Ms], narrow: &[Ms]) -> bool {
     wide.iter().zip(narrow).all(|(wide, narrow)| wide >= narrow)
 }
 
