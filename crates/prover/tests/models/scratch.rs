@@ -19,6 +19,9 @@ pub(crate) struct Scratch {
     pub(crate) clause: Ms,
     /// Whether the clause's timer stops when all sensors are vacant, as nothing can break then.
     pub(crate) rests: bool,
+    /// Whether classes are stored as they are before time passes in them, as the state class
+    /// graphs of the literature have them, and not after.
+    pub(crate) is_early: bool,
 }
 
 /// The discrete half.
@@ -52,6 +55,7 @@ impl Scratch {
             window: 60 * MINUTE,
             clause,
             rests: false,
+            is_early: false,
         }
     }
 
@@ -60,6 +64,18 @@ impl Scratch {
         Self {
             rests: true,
             ..self
+        }
+    }
+
+    /// The class that begins with this zone.
+    fn class(&self, state: State, mut zone: Zone, cost: u32) -> Successor<State> {
+        // Inputs may come at any moment.
+        assert!(self.is_early || zone.pass(0), "no time at all can pass");
+        Successor {
+            state,
+            zone,
+            cost,
+            is_bad: false,
         }
     }
 
@@ -74,18 +90,18 @@ impl Scratch {
             let mut after = state.clone();
             after.is_lit |= *sensor == Sensor::Vacant;
             after.sensors[at] = Sensor::Open;
-            visit(elapsed(after, moved, 1));
+            visit(self.class(after, moved, 1));
             if *sensor == Sensor::Open {
                 let mut heard = zone.clone();
                 heard.start(delay(at), self.delay, self.delay);
-                visit(elapsed(state.clone(), heard, 1));
+                visit(self.class(state.clone(), heard, 1));
             }
         }
         let pressed = State {
             is_lit: !state.is_lit,
             ..state.clone()
         };
-        visit(elapsed(pressed, zone.clone(), 1));
+        visit(self.class(pressed, zone.clone(), 1));
     }
 }
 
@@ -98,7 +114,7 @@ impl System for Scratch {
             sensors: vec![Sensor::Vacant; self.sensors],
             is_lit: false,
         };
-        visit(elapsed(state, Zone::new(), 0));
+        visit(self.class(state, Zone::new(), 0));
         Ok(())
     }
 
@@ -108,7 +124,9 @@ impl System for Scratch {
         zone: &Zone,
         visit: &mut impl FnMut(Successor<State>),
     ) -> Result<(), Infallible> {
-        self.inputs(state, zone, visit);
+        let mut zone = zone.clone();
+        assert!(!self.is_early || zone.pass(0), "no time at all can pass");
+        self.inputs(state, &zone, visit);
         for &timer in zone.timers() {
             let mut zone = zone.clone();
             if !zone.exactly(timer, 0) {
@@ -133,7 +151,7 @@ impl System for Scratch {
             }
             visit(Successor {
                 is_bad,
-                ..elapsed(state, zone, 0)
+                ..self.class(state, zone, 0)
             });
         }
         Ok(())
@@ -141,17 +159,6 @@ impl System for Scratch {
 
     fn size(&self, state: &State) -> usize {
         size_of::<State>() + state.sensors.capacity() * size_of::<Sensor>()
-    }
-}
-
-/// The class after any time has passed: inputs may come at any moment.
-fn elapsed(state: State, mut zone: Zone, cost: u32) -> Successor<State> {
-    assert!(zone.pass(0), "no time at all can always pass");
-    Successor {
-        state,
-        zone,
-        cost,
-        is_bad: false,
     }
 }
 

@@ -1,0 +1,458 @@
+//! The class engine from outside: on nets with published sizes and on a small room.
+
+#[path = "models/net.rs"]
+mod net;
+#[path = "models/scratch.rs"]
+mod scratch;
+
+use std::fmt::Debug;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use net::{Net, TooManyTokens};
+use prover::classes::{
+    Bound, Exploration, Limits, Mode, Order, Outcome, Progress, Search, System, explore,
+};
+use prover::zone::Zone;
+use scratch::{MINUTE, Scratch};
+
+/// A hull without widening.
+const HULL: Mode = Mode::Hull { widens: false };
+
+/// A millisecond more than two stages take together.
+const ENOUGH: i32 = 75 * MINUTE + 1;
+
+/// How to explore, with paths and stopping at the first bad class.
+fn search(mode: Mode, order: Order) -> Search {
+    Search {
+        mode,
+        order,
+        keeps_paths: true,
+        goes_on: false,
+    }
+}
+
+/// Explores without a limit.
+fn all<Y: System<Error: Debug>>(system: &Y, mode: Mode, order: Order) -> Exploration<Y::State> {
+    within(system, search(mode, order), Limits::NONE)
+}
+
+fn within<Y>(system: &Y, search: Search, limits: Limits) -> Exploration<Y::State>
+where
+    Y: System<Error: Debug>,
+{
+    let never = AtomicBool::new(false);
+    explore(system, search, &limits, &mut |_| {}, &never).expect("the system can be explored")
+}
+
+/// How far a complete exploration came, largest class first.
+fn complete<Y: System<Error: Debug>>(system: &Y, mode: Mode) -> Progress {
+    let exploration = all(system, mode, Order::LargestFirst);
+    assert_eq!(exploration.outcome, Outcome::Complete);
+    assert_eq!(exploration.reached.waiting, 0);
+    exploration.reached
+}
+
+/// Classes and edges of the state class graph.
+fn graph(net: &Net) -> (usize, u64) {
+    let reached = complete(net, Mode::Equality);
+    (reached.classes, reached.transitions)
+}
+
+/// Classes that inclusion keeps, those that it keeps of elapsed classes, and keys.
+fn kept(net: &Net) -> (usize, usize, usize) {
+    let reached = complete(net, Mode::Inclusion);
+    let elapsed = complete(&net.elapsed(), Mode::Inclusion);
+    (reached.classes, elapsed.classes, reached.keys)
+}
+
+/// The final classes, in an order that does not depend on the way.
+fn classes<Y>(system: &Y, mode: Mode, order: Order) -> Vec<String>
+where
+    Y: System<State: Debug, Error: Debug>,
+{
+    let exploration = all(system, mode, order);
+    assert_eq!(exploration.outcome, Outcome::Complete);
+    let mut classes: Vec<String> = exploration
+        .classes()
+        .map(|(state, zone)| format!("{state:?} {zone:?}"))
+        .collect();
+    assert_eq!(classes.len(), exploration.reached.classes);
+    classes.sort();
+    classes
+}
+
+/// Walks a path of places: whether its last step, and no other, is bad.
+fn is_a_way_to_bad<Y: System<Error: Debug>>(system: &Y, path: &[u32]) -> bool {
+    let mut seen = Vec::new();
+    system
+        .start(&mut |successor| seen.push(successor))
+        .expect("the system can be explored");
+    let mut path = path.iter().map(|&place| place as usize);
+    let mut at = seen.swap_remove(path.next().expect("a path begins"));
+    for place in path {
+        if at.is_bad {
+            return false;
+        }
+        let mut next = Vec::new();
+        system
+            .successors(&at.state, &at.zone, &mut |successor| next.push(successor))
+            .expect("the system can be explored");
+        at = next.swap_remove(place);
+    }
+    at.is_bad
+}
+
+/// The path of a bad outcome.
+fn path_of<S>(exploration: &Exploration<S>) -> &[u32] {
+    match &exploration.outcome {
+        Outcome::Bad(Some(path)) => path,
+        other => panic!("{other:?} is not a path to a bad class"),
+    }
+}
+
+/// The net of Berthomieu and Menasche 1983.
+fn ifip() -> Net {
+    let mut net = Net::new("p1 p2*2");
+    net.transition(4, Some(9), "p1 p2*2", "p3 p4 p5")
+        .transition(0, Some(2), "p4", "p2")
+        .transition(1, Some(3), "p5", "p2")
+        .transition(0, Some(2), "p3", "p3")
+        .transition(0, Some(3), "p3", "p1");
+    net
+}
+
+/// The alternating bit protocol of Berthomieu and Diaz 1991: packets and acknowledgements may be
+/// lost, and are sent again.
+fn alternating_bit() -> Net {
+    let mut net = Net::new("p1 p5");
+    net.transition(0, None, "p1", "p2 p9")
+        .transition(5, Some(6), "p2", "p2 p9")
+        .transition(0, Some(1), "p2 p10", "p3")
+        .transition(0, None, "p3", "p4 p11")
+        .transition(5, Some(6), "p4", "p4 p11")
+        .transition(0, Some(1), "p4 p12", "p1")
+        .transition(0, Some(1), "p5 p9", "p6")
+        .transition(0, Some(2), "p6", "p7 p10")
+        .transition(0, Some(1), "p7 p9", "p6")
+        .transition(0, Some(1), "p7 p11", "p8")
+        .transition(0, Some(2), "p8", "p5 p12")
+        .transition(0, Some(1), "p5 p11", "p8");
+    for medium in ["p9", "p10", "p11", "p12"] {
+        net.transition(0, Some(1), medium, "");
+    }
+    net
+}
+
+/// The level crossing of Berthomieu and Vernadat 2003 with so many tracks and a train on each,
+/// which comes to the road `soonest..=5` after it was announced. No train may be on the road
+/// unless the barrier is down.
+fn crossing(trains: u8, soonest: i32) -> Net {
+    let far: Vec<String> = (1..=trains).map(|train| format!("far{train}")).collect();
+    let mut net = Net::new(&format!("{} up far*{trains}", far.join(" ")));
+    let rest = trains - 1;
+    for train in 1..=trains {
+        let [far, close, on, left] =
+            ["far", "close", "on", "left"].map(|at| format!("{at}{train}"));
+        let mut add = |least, most, takes: &str, gives: &str| {
+            net.transition(least, most, takes, gives);
+        };
+        let announced = format!("{close} coming in far*{rest}");
+        add(0, None, &format!("{far} far*{trains}"), &announced);
+        add(soonest, Some(5), &close, &on);
+        add(2, Some(4), &on, &left);
+        let gone = format!("{far} leaving far*{trains}");
+        add(0, Some(0), &format!("{left} in far*{rest}"), &gone);
+        if trains > 1 {
+            add(0, None, &format!("{far} far in"), &format!("{close} in*2"));
+            add(
+                0,
+                Some(0),
+                &format!("{left} in*2"),
+                &format!("{far} far in"),
+            );
+        }
+        for barrier in ["up", "lowering", "raising"] {
+            net.never(&on, barrier);
+        }
+    }
+    net.transition(0, Some(0), "coming up", "lowering")
+        .transition(0, Some(0), "coming raising", "lowering")
+        .transition(1, Some(2), "lowering", "down")
+        .transition(1, Some(2), "raising", "up")
+        .transition(0, Some(0), "leaving down", "raising");
+    net
+}
+
+// The sizes of `ifip` and `alternating_bit` are those of the graphs that the tool TINA, by the
+// authors of the method (Berthomieu, Ribet and Vernadat 2004), is distributed with. Those of the
+// crossing are published in Berthomieu and Vernadat 2003; they were written down from memory and
+// not read again. The numbers under inclusion are our own.
+
+#[test]
+fn the_net_of_1983_has_its_published_classes_and_edges() {
+    assert_eq!(graph(&ifip()), (12, 29));
+    assert_eq!(kept(&ifip()), (8, 8, 8));
+}
+
+#[test]
+fn the_alternating_bit_protocol_has_its_published_classes_and_edges() {
+    assert_eq!(graph(&alternating_bit()), (16, 22));
+}
+
+#[test]
+fn the_level_crossing_has_its_published_classes_and_edges() {
+    assert_eq!(graph(&crossing(1, 3)), (11, 14));
+    assert_eq!(kept(&crossing(1, 3)), (10, 10, 10));
+    assert_eq!(graph(&crossing(2, 3)), (123, 218));
+    assert_eq!(kept(&crossing(2, 3)), (37, 35, 30));
+    assert_eq!(graph(&crossing(3, 3)), (3_101, 7_754));
+}
+
+#[test]
+#[cfg_attr(debug_assertions, ignore = "slow without optimisation")]
+fn the_level_crossing_of_four_trains_has_its_published_classes_and_edges() {
+    assert_eq!(graph(&crossing(4, 3)), (134_501, 436_896));
+}
+
+#[test]
+fn a_train_that_comes_too_soon_finds_the_barrier_up() {
+    for trains in 1..=2 {
+        let slow = crossing(trains, 3);
+        assert_eq!(complete(&slow.elapsed(), HULL).waiting, 0);
+        let fast = crossing(trains, 2);
+        for mode in [Mode::Equality, Mode::Inclusion] {
+            for order in [Order::LargestFirst, Order::BreadthFirst, Order::Cheapest] {
+                let exploration = all(&fast, mode, order);
+                assert!(is_a_way_to_bad(&fast, path_of(&exploration)));
+            }
+        }
+        // Announced, the barrier begins to come down, the train is there: after the start.
+        assert_eq!(
+            path_of(&all(&fast, Mode::Inclusion, Order::Cheapest)).len(),
+            4
+        );
+    }
+}
+
+#[test]
+fn an_unbounded_net_spends_its_budget_or_is_an_error() {
+    let mut net = Net::new("source");
+    net.transition(1, Some(1), "source", "source drain");
+    for mode in [Mode::Equality, Mode::Inclusion, HULL] {
+        let search = search(mode, Order::BreadthFirst);
+        let few = Limits {
+            classes: 100,
+            ..Limits::NONE
+        };
+        let exploration = within(&net, search, few);
+        assert_eq!(exploration.outcome, Outcome::Spent(Bound::Classes));
+        let never = AtomicBool::new(false);
+        let result = explore(&net, search, &Limits::NONE, &mut |_| {}, &never);
+        assert_eq!(result.err(), Some(TooManyTokens));
+    }
+}
+
+#[test]
+fn a_room_has_the_classes_that_are_known_of_it() {
+    let room = |sensors| Scratch::new(sensors, 75 * MINUTE + 1_000);
+    let equality: Vec<usize> = (1..=2)
+        .map(|sensors| {
+            let early = Scratch {
+                is_early: true,
+                ..room(sensors)
+            };
+            complete(&early, Mode::Equality).classes
+        })
+        .collect();
+    assert_eq!(equality, [38, 3_981]);
+    let inclusion: Vec<usize> = (1..=3)
+        .map(|sensors| complete(&room(sensors), Mode::Inclusion).classes)
+        .collect();
+    assert_eq!(inclusion, [8, 44, 598]);
+    let resting: Vec<usize> = (1..=3)
+        .map(|sensors| complete(&room(sensors).resting(), Mode::Inclusion).classes)
+        .collect();
+    assert_eq!(resting, [6, 42, 596]);
+    let hull: Vec<usize> = (1..=6)
+        .map(|sensors| complete(&room(sensors).resting(), HULL).keys)
+        .collect();
+    assert_eq!(hull, [6, 18, 54, 162, 486, 1_458]);
+}
+
+#[test]
+#[cfg_attr(debug_assertions, ignore = "slow without optimisation")]
+fn a_room_of_four_sensors_is_explored_to_the_end() {
+    let room = Scratch::new(4, 75 * MINUTE + 1_000);
+    assert_eq!(complete(&room, Mode::Inclusion).classes, 15_556);
+}
+
+#[test]
+fn a_clause_holds_from_one_millisecond_more_than_the_stages_together() {
+    for sensors in 1..=2 {
+        for mode in [Mode::Inclusion, HULL] {
+            let verdict = |clause| {
+                let room = Scratch::new(sensors, clause);
+                all(&room, mode, Order::LargestFirst).outcome
+            };
+            assert_eq!(verdict(ENOUGH), Outcome::Complete);
+            assert!(matches!(verdict(ENOUGH - 1), Outcome::Bad(_)));
+            assert!(matches!(verdict(74 * MINUTE), Outcome::Bad(_)));
+        }
+    }
+}
+
+#[test]
+fn a_path_to_a_broken_clause_can_be_walked_and_the_cheapest_has_fewest_inputs() {
+    for sensors in 1..=3 {
+        let room = Scratch::new(sensors, 74 * MINUTE);
+        for order in [Order::LargestFirst, Order::BreadthFirst] {
+            let exploration = all(&room, Mode::Inclusion, order);
+            assert!(is_a_way_to_bad(&room, path_of(&exploration)), "{order:?}");
+        }
+        // Motion, four sounds in the window of an hour, its end and the end of the clause.
+        let exploration = all(&room, Mode::Inclusion, Order::Cheapest);
+        let path = path_of(&exploration);
+        assert!(is_a_way_to_bad(&room, path));
+        assert_eq!(path.len(), 1 + 5 + 2);
+    }
+}
+
+#[test]
+fn equal_scaling_changes_no_count() {
+    let room = |unit: i32| Scratch {
+        sensors: 2,
+        delay: 15 * unit,
+        window: 60 * unit,
+        clause: 76 * unit,
+        rests: false,
+        is_early: false,
+    };
+    for mode in [Mode::Equality, Mode::Inclusion, HULL] {
+        let without_bytes = |unit| Progress {
+            bytes: 0,
+            ..complete(&room(unit), mode)
+        };
+        let milliseconds = without_bytes(1);
+        assert_eq!(without_bytes(1_000), milliseconds);
+        assert_eq!(without_bytes(3_600_000 / 2), milliseconds);
+    }
+}
+
+#[test]
+fn the_final_classes_do_not_depend_on_the_order() {
+    let room = Scratch::new(2, ENOUGH);
+    for mode in [Mode::Inclusion, Mode::Equality, HULL] {
+        let largest = classes(&room, mode, Order::LargestFirst);
+        assert_eq!(
+            largest,
+            classes(&room, mode, Order::BreadthFirst),
+            "{mode:?}"
+        );
+    }
+    let net = crossing(2, 3);
+    let largest = classes(&net, Mode::Inclusion, Order::LargestFirst);
+    assert_eq!(largest, classes(&net, Mode::Inclusion, Order::BreadthFirst));
+}
+
+#[test]
+fn every_class_that_is_left_lies_in_the_hull_and_no_class_in_another() {
+    let room = Scratch::new(2, ENOUGH);
+    let exact = all(&room, Mode::Inclusion, Order::LargestFirst);
+    let exact: Vec<_> = exact.classes().collect();
+    for widens in [false, true] {
+        let hull = all(&room, Mode::Hull { widens }, Order::BreadthFirst);
+        let hull: Vec<_> = hull.classes().collect();
+        for (state, zone) in &exact {
+            let over = |(other, wide): &(_, Zone)| other == state && wide.includes(zone);
+            assert!(hull.iter().any(over), "{state:?}");
+            assert_eq!(exact.iter().filter(|class| over(class)).count(), 1);
+        }
+    }
+}
+
+#[test]
+fn what_stops_an_exploration_is_named_and_nothing_is_complete() {
+    let room = Scratch::new(3, ENOUGH);
+    let search = search(Mode::Inclusion, Order::LargestFirst);
+    let spent = |limits| {
+        let exploration = within(&room, search, limits);
+        assert!(exploration.reached.waiting > 0);
+        exploration.outcome
+    };
+    let classes = Limits {
+        classes: 500,
+        ..Limits::NONE
+    };
+    assert_eq!(spent(classes), Outcome::Spent(Bound::Classes));
+    let transitions = Limits {
+        transitions: 8_000,
+        ..Limits::NONE
+    };
+    assert_eq!(spent(transitions), Outcome::Spent(Bound::Transitions));
+    let bytes = Limits {
+        bytes: 100_000,
+        ..Limits::NONE
+    };
+    assert_eq!(spent(bytes), Outcome::Spent(Bound::Memory));
+    let enough = complete(&room, Mode::Inclusion);
+    let just = Limits {
+        transitions: enough.transitions,
+        ..Limits::NONE
+    };
+    assert_eq!(within(&room, search, just).outcome, Outcome::Complete);
+}
+
+#[test]
+fn a_stop_ends_an_exploration_between_two_classes() {
+    let room = Scratch::new(4, ENOUGH);
+    let stop = AtomicBool::new(false);
+    let mut calls = 0;
+    let exploration = explore(
+        &room,
+        search(Mode::Inclusion, Order::LargestFirst),
+        &Limits::NONE,
+        &mut |progress| {
+            calls += 1;
+            assert!(progress.waiting > 0 && progress.bytes > 0);
+            stop.store(true, Ordering::Relaxed);
+        },
+        &stop,
+    )
+    .expect("the room can be explored");
+    assert_eq!(exploration.outcome, Outcome::Spent(Bound::Stopped));
+    assert_eq!(calls, 1);
+}
+
+#[test]
+fn a_hull_never_shows_a_path() {
+    let room = Scratch::new(2, 74 * MINUTE);
+    for widens in [false, true] {
+        for order in [Order::LargestFirst, Order::BreadthFirst, Order::Cheapest] {
+            let exploration = all(&room, Mode::Hull { widens }, order);
+            assert_eq!(exploration.outcome, Outcome::Bad(None));
+        }
+    }
+}
+
+#[test]
+fn an_exploration_that_goes_on_tells_the_first_bad_path_and_sees_everything() {
+    let room = Scratch::new(2, 74 * MINUTE);
+    let stops = search(Mode::Inclusion, Order::LargestFirst);
+    let goes_on = Search {
+        goes_on: true,
+        ..stops
+    };
+    let first = within(&room, stops, Limits::NONE);
+    let whole = within(&room, goes_on, Limits::NONE);
+    assert_eq!(first.outcome, whole.outcome);
+    assert_eq!(whole.reached.waiting, 0);
+    assert!(first.reached.waiting > 0);
+    let pathless = Search {
+        keeps_paths: false,
+        ..stops
+    };
+    assert_eq!(
+        within(&room, pathless, Limits::NONE).outcome,
+        Outcome::Bad(None)
+    );
+}
