@@ -2,3 +2,16 @@
 //!
 //! Invariant: nothing is called proved that a bound cut short, and nothing broken that did not
 //! break in a plain run of the same room.
+
+pub mod answer;
+mod ask;
+mod calendar;
+mod ladder;
+mod prove;
+mod rerun;
+mod sight;
+mod whole;
+
+pub use answer::{Answer, Effort, How, Tightest, Verdict, Why, Witness};
+pub use ask::Terms;
+pub use prove::{Budget, Observer, prove};

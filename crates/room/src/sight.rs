@@ -3,6 +3,8 @@
 //! The symbolic clock compares rooms by the million: two that differ only in what nobody will
 //! look at are one. Invariant: a clock that knows the time never calls what forgets.
 
+use core::mem::size_of;
+
 use clause::View;
 use device::{Level, Span, controller};
 
@@ -80,6 +82,20 @@ impl Room {
             controller.round_levels(&stands_for);
         }
         self.watch_mut().round_levels(&stands_for);
+    }
+
+    /// The memory that the room takes in bytes beside its own size, what rooms of one plan share
+    /// apart.
+    #[must_use]
+    pub fn bytes(&self) -> usize {
+        let plan = self.plan();
+        let controllers = plan.controllers.iter().map(|it| {
+            controller::Controller::bytes(&it.settings) + size_of::<controller::Controller>()
+        });
+        plan.sources.len() * size_of::<crate::Source>()
+            + controllers.sum::<usize>()
+            + plan.clauses.len() * (size_of::<clause::Monitor>() + size_of::<u32>())
+            + plan.outputs.len() * size_of::<(controller::View, crate::Origin, bool)>()
     }
 
     /// The level that is on its way while this slot runs: from where to where, and the span of

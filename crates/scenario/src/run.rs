@@ -282,16 +282,22 @@ fn clauses(script: &Script, simulation: &Simulation<Full>) -> Vec<ClauseOutcome>
 /// The verdict of a clause that no run can put to the test, because the links answer it.
 fn by_links(script: &Script, clause: u16) -> Option<ClauseVerdict> {
     let formula = &script.plan.clauses[usize::from(clause)].formula;
+    answered_by_links(&script.plan, formula).map(|holds| match holds {
+        true => ClauseVerdict::Held,
+        false => ClauseVerdict::Broken,
+    })
+}
+
+/// Whether a clause of the form `S never affects X` holds by the links of the plan; `None` for
+/// every other form.
+#[must_use]
+pub fn answered_by_links(plan: &Plan, formula: &clause::Formula) -> Option<bool> {
     let (doers, outputs) = formula.never_affects()?;
     let reaches = |doer: &clause::Doer| {
-        let reaches = |output: &u16| reach::reaches(&script.plan, *doer, *output);
+        let reaches = |output: &u16| reach::reaches(plan, *doer, *output);
         outputs.iter().any(reaches)
     };
-    Some(if doers.iter().any(reaches) {
-        ClauseVerdict::Broken
-    } else {
-        ClauseVerdict::Held
-    })
+    Some(!doers.iter().any(reaches))
 }
 
 fn verdict(outcome: &Outcome) -> Verdict {

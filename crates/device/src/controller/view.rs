@@ -1,8 +1,10 @@
 //! What can be seen of an output from outside.
 
 use super::chain::{fade_span, full_range, limit_span};
-use super::state::{Shed, Stage, Way};
+use super::state::{Belief, Gesture, LinkState, OutputState, Shed, Stage, Way};
 use super::{Controller, OutputTimer, Said, Settings, State, Timer};
+use core::mem::size_of;
+
 use crate::{Effects, Level, Span};
 
 /// How an output stands at a moment.
@@ -143,6 +145,15 @@ impl Controller {
             }
             _ => None,
         }
+    }
+
+    /// The memory in bytes that a controller with these settings takes beside its own size.
+    #[must_use]
+    pub fn bytes(settings: &Settings) -> usize {
+        settings.heard.len() * size_of::<Belief>()
+            + settings.buttons.len() * size_of::<Gesture>()
+            + settings.links.len() * size_of::<LinkState>()
+            + settings.outputs.len() * size_of::<OutputState>()
     }
 
     /// Forgets at which levels the outputs stand that can dim: each is at `somewhere`, and no

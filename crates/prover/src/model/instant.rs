@@ -99,7 +99,7 @@ impl Instant {
 
 impl Model {
     /// The classes that the run may begin in: before anything has happened, at 0 ms.
-    pub fn start(&self, keep: bool, visit: &mut impl FnMut(Next)) {
+    pub fn begin(&self, keep: bool, visit: &mut impl FnMut(Next)) {
         let question = &self.question;
         let mut moment = Instant {
             state: State {
@@ -435,6 +435,7 @@ impl Model {
 
     /// The moment in each case of the levels that are on their way.
     fn in_each_case(&self, moment: &Instant) -> Vec<Instant> {
+        self.looked.set(true);
         let mut scratch = moment.clone();
         let slots: Vec<Slot> = self.old_ways(moment).collect();
         let (_, clock) = self.parts(&mut scratch, Origin::Start);

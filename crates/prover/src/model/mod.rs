@@ -18,6 +18,7 @@ mod power;
 mod question;
 mod repeat;
 mod state;
+mod system;
 
 use std::cell::Cell;
 
@@ -29,6 +30,7 @@ use room::{Device, Room, Slot, SlotOwner, SourceId, SourceSettings};
 pub use instant::Next;
 pub use question::{Between, Calendar, Faults, Goal, Moment, Question, Rigor};
 pub use state::State;
+pub use system::Halt;
 
 use crate::zone::Timer;
 
@@ -51,6 +53,8 @@ pub struct Model {
     trouble: Cell<Option<&'static str>>,
     /// Whether the clause was triggered on any way.
     triggered: Cell<bool>,
+    /// Whether a level on its way was looked at: only the named ones are tried then.
+    looked: Cell<bool>,
     /// A source whose report was found to change something.
     heeded: Cell<Option<SourceId>>,
 }
@@ -103,6 +107,7 @@ impl Model {
             first_cut,
             trouble: Cell::new(None),
             triggered: Cell::new(false),
+            looked: Cell::new(false),
             heeded: Cell::new(None),
             question,
         }
@@ -114,23 +119,17 @@ impl Model {
         &self.question
     }
 
-    /// Why nothing can be said, if something went wrong.
-    #[must_use]
-    pub fn why_undecided(&self) -> Option<&'static str> {
-        self.trouble.get()
-    }
-
     /// Whether the clause was triggered on any way that was looked at.
     #[must_use]
     pub fn was_triggered(&self) -> bool {
         self.triggered.get()
     }
 
-    /// A source whose reports are left out although one would change something: the
-    /// exploration proves nothing until they come whenever they like.
+    /// Whether it mattered where a level on its way stood: an exact search has then only tried
+    /// the named ones, and has not seen everything.
     #[must_use]
-    pub fn heeded_report_of(&self) -> Option<SourceId> {
-        self.heeded.get()
+    pub fn has_looked_at_levels(&self) -> bool {
+        self.looked.get()
     }
 
     /// Whose timer a slot is.

@@ -1,0 +1,161 @@
+//! From a room and one of its clauses to a question for the symbolic clock.
+
+use std::sync::Arc;
+
+use crate::whole::Slice;
+use prover::model::{Between, Calendar, Faults, Goal, Question, Rigor};
+use room::{Plan, SourceId, SourceSettings};
+use scenario::room_file::RoomFile;
+use sim::Quality;
+
+use crate::calendar::Year;
+use crate::sight::Sight;
+
+/// What a proof is to cover beyond what a room does by itself.
+#[derive(Clone, Debug, Default, Eq, PartialEq)]
+pub struct Terms {
+    /// Frames that may be lost at a listener.
+    pub lose: u8,
+    /// Frames that may arrive twice at a listener.
+    pub twice: u8,
+    /// Cuts of power.
+    pub cuts: u8,
+    /// Sources that may die, by name.
+    pub dead: Vec<String>,
+    /// How far the clocks of devices may be off, in parts of 10 000.
+    pub tolerance: u16,
+    /// Whether buttons may be pressed while others are down.
+    pub many_hands: bool,
+}
+
+impl Terms {
+    /// Whether nothing may go wrong.
+    #[must_use]
+    pub fn is_plain(&self) -> bool {
+        self.lose == 0 && self.twice == 0 && self.cuts == 0 && self.dead.is_empty()
+    }
+}
+
+/// A question that is being put together.
+#[derive(Debug)]
+pub(crate) struct Asker<'a> {
+    pub(crate) room: &'a RoomFile,
+    pub(crate) slice: &'a Slice,
+    pub(crate) terms: &'a Terms,
+    /// Sources whose reports have to be kept.
+    pub(crate) free_reports: Vec<SourceId>,
+}
+
+impl<'a> Asker<'a> {
+    pub(crate) fn new(room: &'a RoomFile, slice: &'a Slice, terms: &'a Terms) -> Self {
+        Self {
+            room,
+            slice,
+            terms,
+            free_reports: Vec::new(),
+        }
+    }
+
+    /// The question, seen with this rigor.
+    #[must_use]
+    pub(crate) fn question(&self, rigor: Rigor, goal: Goal) -> Question {
+        let mut plan = Plan::clone(&self.slice.plan);
+        if self.terms.is_plain() {
+            crate::whole::without_reports(&mut plan);
+        }
+        let sight = self.sight();
+        if !sight.fades {
+            crate::whole::without_fades(&mut plan);
+        }
+        let formulas: Vec<_> = plan.clauses.iter().map(|it| &it.formula).collect();
+        let levels = crate::whole::levels(&plan, &formulas);
+        let light_units = self.light_units(rigor, &sight);
+        Question {
+            stimuli: self.slice.stimuli.clone(),
+            ghosts: self.slice.ghosts.clone(),
+            calendars: self.calendars(),
+            delays: self.delays(),
+            faults: self.faults(),
+            tolerance: self.terms.tolerance,
+            one_hand: !self.terms.many_hands,
+            rigor,
+            goal,
+            levels,
+            watches_levels: sight.levels,
+            watches_causes: sight.causes,
+            free_reports: self.free_reports.clone(),
+            seen_presses: sight.presses,
+            light_units,
+            plan: Arc::new(plan),
+        }
+    }
+
+    pub(crate) fn sight(&self) -> Sight {
+        Sight::of(self.slice.plan.clauses.iter().map(|it| &it.formula))
+    }
+
+    /// Wall units of which a proof need only see the frames: of their edges a clause sees the
+    /// presses at most, no frame is lost, and there is one listener.
+    fn light_units(&self, rigor: Rigor, sight: &Sight) -> Vec<SourceId> {
+        if rigor == Rigor::Exact || !self.terms.is_plain() || self.terms.many_hands {
+            return Vec::new();
+        }
+        let sources = (0..).map(SourceId).zip(&self.slice.plan.sources);
+        sources
+            .filter(|(_, source)| matches!(source.settings, SourceSettings::Switch(_)))
+            .filter(|(id, source)| !sight.edges.contains(id) && source.listeners.len() <= 1)
+            .map(|(id, _)| id)
+            .collect()
+    }
+
+    fn calendars(&self) -> Vec<Calendar> {
+        let clocks = (0..).map(SourceId).zip(&self.slice.sources);
+        clocks
+            .filter_map(|(id, old)| {
+                let calendar = self.room.calendars.get(old)?;
+                let year = Year::new(self.room, calendar)?;
+                Some(year.graph(id, calendar))
+            })
+            .filter(|calendar| !calendar.moments.is_empty())
+            .collect()
+    }
+
+    fn delays(&self) -> Vec<(SourceId, room::ControllerId, Between)> {
+        let slice = self.slice;
+        let sources = (0..)
+            .map(SourceId)
+            .zip(&slice.plan.sources)
+            .zip(&slice.sources);
+        sources
+            .flat_map(|((id, source), old)| {
+                source.listeners.iter().map(move |(listener, _)| {
+                    let way = (*old, slice.controllers[usize::from(listener.0)]);
+                    let quality = self.room.quality.get(&way).copied().unwrap_or_default();
+                    (id, *listener, between(quality))
+                })
+            })
+            .collect()
+    }
+
+    fn faults(&self) -> Faults {
+        let named = |name: &String| {
+            let sources = (0..).map(SourceId).zip(&self.slice.plan.sources);
+            let mut found = sources.filter(|(_, source)| source.name == *name);
+            found.next().map(|(id, _)| id)
+        };
+        Faults {
+            lose: self.terms.lose,
+            twice: self.terms.twice,
+            cuts: self.terms.cuts,
+            dead: self.terms.dead.iter().filter_map(named).collect(),
+        }
+    }
+}
+
+/// What a link of this quality makes of the time of a frame.
+fn between(quality: Quality) -> Between {
+    Between {
+        least: quality.delay,
+        most: quality.delay.plus(quality.jitter),
+    }
+}

@@ -1,0 +1,116 @@
+//! A year of a time clock as a small graph of moments, and back: where in the year a stretch of
+//! moments is found.
+//!
+//! Invariant: every stretch of the year is a way through the graph, so what holds on all ways
+//! holds on every day; a way that no stretch of the year takes is not replayed.
+
+use std::collections::BTreeMap;
+
+use device::Span;
+use device::clock::Entry;
+use room::SourceId;
+use scenario::room_file::RoomFile;
+use scenario::script::calendar::Calendar;
+use scenario::script::civil::Civil;
+use sim::Instant;
+
+/// The moments of a year of one clock.
+#[derive(Clone, Debug)]
+pub struct Year {
+    /// When, and what falls due.
+    pub moments: Vec<(Instant, Vec<Entry>)>,
+    /// The civil time of the year's first instant.
+    pub civil: Civil,
+}
+
+impl Year {
+    /// The year of a clock that is right.
+    #[must_use]
+    pub fn new(room: &RoomFile, calendar: &Calendar) -> Option<Self> {
+        let civil = Civil::new(&room.zone, jiff::civil::date(2026, 1, 1).at(0, 0, 0, 0)).ok()?;
+        let end = Instant::from_ms(DAYS * 86_400_000);
+        let mut moments: Vec<(Instant, Vec<Entry>)> = Vec::new();
+        for (at, entry) in calendar.entries(&civil, &[], end) {
+            match moments.last_mut() {
+                Some((last, entries)) if *last == at => entries.push(entry),
+                _ => moments.push((at, vec![entry])),
+            }
+        }
+        Some(Self { moments, civil })
+    }
+
+    /// The graph of its moments: two that look alike, and after which as much time passes, are
+    /// one.
+    #[must_use]
+    pub fn graph(&self, clock: SourceId, calendar: &Calendar) -> prover::model::Calendar {
+        let mut numbers: BTreeMap<(Vec<Entry>, bool, Span), u8> = BTreeMap::new();
+        let mut of = Vec::new();
+        let in_hours = |at: Instant| {
+            let just_before = Instant::from_ms(at.as_ms().saturating_sub(1));
+            calendar.in_hours(self.civil.at(just_before))
+        };
+        for pair in self.moments.windows(2) {
+            let [(at, entries), (after, _)] = pair else {
+                continue;
+            };
+            let key = (entries.clone(), in_hours(*at), after.since(*at));
+            let next = u8::try_from(numbers.len()).unwrap_or(u8::MAX);
+            of.push(*numbers.entry(key).or_insert(next));
+        }
+        let mut moments: Vec<prover::model::Moment> = Vec::new();
+        let mut keys: Vec<_> = numbers.iter().collect();
+        keys.sort_by_key(|(_, number)| **number);
+        for ((entries, in_hours, span), number) in keys {
+            let follows = of
+                .windows(2)
+                .filter(|pair| pair[0] == *number)
+                .map(|pair| pair[1]);
+            let mut next: Vec<u8> = follows.collect();
+            next.sort_unstable();
+            next.dedup();
+            moments.push(prover::model::Moment {
+                in_hours: *in_hours,
+                entries: entries.clone(),
+                next: next.into_iter().map(|to| (to, *span)).collect(),
+            });
+        }
+        prover::model::Calendar { clock, moments }
+    }
+
+    /// The instant of the year at which a run may begin so that exactly these moments fall due
+    /// in it, this long after its beginning, up to its end.
+    #[must_use]
+    pub fn begin(&self, due: &[(Span, Vec<Entry>)], end: Span) -> Option<Instant> {
+        let Some((first, _)) = due.first() else {
+            return self.quiet(end);
+        };
+        (0..self.moments.len()).find_map(|at| {
+            let (moment, _) = &self.moments[at];
+            let begin = Instant::from_ms(moment.as_ms().checked_sub(first.as_ms())?);
+            let until = begin.after(end);
+            let before = at.checked_sub(1).map(|at| self.moments[at].0);
+            let fits = before.is_none_or(|before| before < begin)
+                && due.iter().enumerate().all(|(place, (after, entries))| {
+                    self.moments.get(at + place).is_some_and(|(moment, of_it)| {
+                        *moment == begin.after(*after) && of_it == entries
+                    })
+                })
+                && self
+                    .moments
+                    .get(at + due.len())
+                    .is_some_and(|(moment, _)| *moment > until);
+            fits.then_some(begin)
+        })
+    }
+
+    /// A stretch of this length without any moment.
+    fn quiet(&self, end: Span) -> Option<Instant> {
+        self.moments.windows(2).find_map(|pair| {
+            let begin = pair[0].0.after(Span::from_ms(1));
+            (begin.after(end) < pair[1].0).then_some(begin)
+        })
+    }
+}
+
+/// A year and the holidays after it.
+const DAYS: u64 = 372;

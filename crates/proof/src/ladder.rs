@@ -1,0 +1,165 @@
+//! One clause, one slice: from the cheap question to the exact one.
+//!
+//! A hull proves most clauses in milliseconds. What it does not prove is looked for exactly, the
+//! fewest stimuli first, and what is found is run. What neither decides is looked at class by
+//! class; and then nothing is claimed.
+
+use std::sync::atomic::AtomicBool;
+
+use prover::Path;
+use prover::classes::{self, Exploration, Limits, Mode, Order, Outcome, Progress, Search};
+use prover::model::{Goal, Halt, Model, Rigor, State};
+
+use crate::answer::{Effort, How, Why};
+use crate::ask::Asker;
+
+/// What may be spent on one clause, and who may say stop.
+#[derive(Clone, Copy)]
+pub(crate) struct Budget<'a> {
+    pub(crate) limits: Limits,
+    pub(crate) stop: &'a AtomicBool,
+    pub(crate) progress: &'a dyn Fn(&Progress),
+}
+
+/// What the ladder found.
+#[derive(Debug)]
+pub(crate) enum Found {
+    /// Nothing that may happen breaks it; whether anything triggers it.
+    Proved { triggered: bool },
+    /// A path that breaks it.
+    Path(Path),
+    /// Nothing can be said.
+    Undecided(Why),
+}
+
+/// Puts the clause of a slice to the symbolic clock, and adds what it took.
+pub(crate) fn climb(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Effort) -> Found {
+    let hull = over(
+        asker,
+        Mode::Hull { widens: false },
+        budget,
+        effort,
+        How::Hull,
+    );
+    let triggered = match hull {
+        Ok((Outcome::Complete, triggered)) => return Found::Proved { triggered },
+        Ok((_, triggered)) => triggered,
+        Err(why) => return Found::Undecided(Why::Beyond(why)),
+    };
+    let brief = Budget {
+        limits: Limits {
+            transitions: budget.limits.transitions / 8,
+            ..budget.limits
+        },
+        ..*budget
+    };
+    match exact(asker, Goal::Broken, &brief, effort) {
+        Exact::Path(path) => return Found::Path(path),
+        Exact::Nothing { whole: true } => return Found::Proved { triggered },
+        Exact::Beyond(why) => return Found::Undecided(Why::Beyond(why)),
+        Exact::Nothing { whole: false } | Exact::Spent(..) => {}
+    }
+    match over(asker, Mode::Inclusion, budget, effort, How::Inclusion) {
+        Ok((Outcome::Complete, triggered)) => return Found::Proved { triggered },
+        Ok(_) => {}
+        Err(why) => return Found::Undecided(Why::Beyond(why)),
+    }
+    match exact(asker, Goal::Broken, budget, effort) {
+        Exact::Path(path) => Found::Path(path),
+        Exact::Nothing { whole: true } => Found::Proved { triggered },
+        Exact::Nothing { whole: false } => Found::Undecided(Why::OnlyAbstract(
+            "levels on their way are only tried at those that a setting or a clause names".into(),
+        )),
+        Exact::Spent(bound, reached) => Found::Undecided(Why::Spent(bound, reached)),
+        Exact::Beyond(why) => Found::Undecided(Why::Beyond(why)),
+    }
+}
+
+/// Looks for a run that puts the clause to the test and holds.
+pub(crate) fn example(asker: &Asker<'_>, budget: &Budget<'_>, effort: &mut Effort) -> Exact {
+    exact(asker, Goal::Exercised, budget, effort)
+}
+
+/// Explores more than can happen. Where a report that was left out would change something, its
+/// source reports whenever it likes, from the beginning again.
+fn over(
+    asker: &mut Asker<'_>,
+    mode: Mode,
+    budget: &Budget<'_>,
+    effort: &mut Effort,
+    how: How,
+) -> Result<(Outcome, bool), &'static str> {
+    let search = Search {
+        mode,
+        order: Order::LargestFirst,
+        keeps_paths: false,
+        goes_on: false,
+    };
+    loop {
+        let model = Model::new(asker.question(Rigor::Over, Goal::Broken));
+        match explore(&model, search, budget) {
+            Ok(explored) => {
+                note(effort, how, &explored);
+                return Ok((explored.outcome, model.was_triggered()));
+            }
+            Err(Halt::Heeded(source)) => asker.free_reports.push(source),
+            Err(Halt::Beyond(why)) => return Err(why),
+        }
+    }
+}
+
+/// What an exact search found.
+#[derive(Debug)]
+pub(crate) enum Exact {
+    /// A path to what was looked for.
+    Path(Path),
+    /// Nothing; `whole`: and nothing was left out.
+    Nothing { whole: bool },
+    /// A bound was hit first.
+    Spent(classes::Bound, Progress),
+    /// Something was met that cannot be carried.
+    Beyond(&'static str),
+}
+
+fn exact(asker: &Asker<'_>, goal: Goal, budget: &Budget<'_>, effort: &mut Effort) -> Exact {
+    let model = Model::new(asker.question(Rigor::Exact, goal));
+    let search = Search {
+        mode: Mode::Inclusion,
+        order: Order::Cheapest,
+        keeps_paths: true,
+        goes_on: false,
+    };
+    let explored = match explore(&model, search, budget) {
+        Ok(explored) => explored,
+        Err(Halt::Beyond(why)) => return Exact::Beyond(why),
+        Err(Halt::Heeded(_)) => return Exact::Beyond("a report that was left out matters"),
+    };
+    let before = effort.classes;
+    note(effort, How::Exact, &explored);
+    if goal == Goal::Exercised {
+        effort.classes = before;
+    }
+    match explored.outcome {
+        Outcome::Bad(Some(places)) => model.walk(&places).map_or(
+            Exact::Beyond("a path could not be walked again"),
+            Exact::Path,
+        ),
+        Outcome::Bad(None) => Exact::Beyond("a path was not kept"),
+        Outcome::Spent(bound) => Exact::Spent(bound, explored.reached),
+        Outcome::Complete => Exact::Nothing {
+            whole: !model.has_looked_at_levels(),
+        },
+    }
+}
+
+fn explore(model: &Model, search: Search, budget: &Budget<'_>) -> Result<Exploration<State>, Halt> {
+    let mut progress = |reached: &Progress| (budget.progress)(reached);
+    classes::explore(model, search, &budget.limits, &mut progress, budget.stop)
+}
+
+fn note(effort: &mut Effort, how: How, explored: &Exploration<State>) {
+    effort.how = how;
+    effort.classes = explored.reached.classes;
+    effort.transitions += explored.reached.transitions;
+    effort.bytes = effort.bytes.max(explored.peak_bytes);
+}
