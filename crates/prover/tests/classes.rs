@@ -10,7 +10,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use net::{Net, TooManyTokens};
 use prover::classes::{
-    Bound, Exploration, Limits, Mode, Order, Outcome, Progress, Search, System, explore,
+    Bound, Exploration, Limits, Mode, Order, Outcome, Progress, Search, Successor, System, explore,
 };
 use prover::zone::Zone;
 use scratch::{MINUTE, Scratch};
@@ -455,4 +455,54 @@ fn an_exploration_that_goes_on_tells_the_first_bad_path_and_sees_everything() {
         within(&room, pathless, Limits::NONE).outcome,
         Outcome::Bad(None)
     );
+}
+
+/// A timer that is started with a few milliseconds more each time, up to a minute.
+struct Creep;
+
+impl System for Creep {
+    type State = ();
+    type Error = std::convert::Infallible;
+
+    fn start(&self, visit: &mut impl FnMut(Successor<()>)) -> Result<(), Self::Error> {
+        let mut zone = Zone::new();
+        zone.start(1, 0, 0);
+        visit(at_no_cost(zone));
+        Ok(())
+    }
+
+    fn successors(
+        &self,
+        (): &(),
+        zone: &Zone,
+        visit: &mut impl FnMut(Successor<()>),
+    ) -> Result<(), Self::Error> {
+        let mut next = zone.clone();
+        next.start(1, 0, (zone.most(1) + 5).min(MINUTE));
+        visit(at_no_cost(next));
+        Ok(())
+    }
+}
+
+/// A class without anything else.
+fn at_no_cost(zone: Zone) -> Successor<()> {
+    Successor {
+        state: (),
+        zone,
+        cost: 0,
+        is_bad: false,
+    }
+}
+
+#[test]
+fn a_widened_hull_comes_to_rest_sooner() {
+    let most = |widens| {
+        let exploration = all(&Creep, Mode::Hull { widens }, Order::LargestFirst);
+        assert_eq!(exploration.outcome, Outcome::Complete);
+        let most = exploration.classes().map(|(_, zone)| zone.most(1)).max();
+        (most, exploration.reached.visited)
+    };
+    assert_eq!(most(false), (Some(MINUTE), 12_001));
+    // Four steps of 5 ms, four of a second, and then of a minute.
+    assert_eq!(most(true), (Some(MINUTE), 10));
 }
