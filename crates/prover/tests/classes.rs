@@ -269,6 +269,13 @@ fn a_room_has_the_classes_that_are_known_of_it() {
         .map(|sensors| complete(&room(sensors), Mode::Inclusion).classes)
         .collect();
     assert_eq!(inclusion, [8, 44, 598]);
+    // These depend on the order: the largest class first is why four sensors end at all.
+    let visited = |order| {
+        let visit = |sensors| all(&room(sensors), Mode::Inclusion, order).reached.visited;
+        (1..=3).map(visit).collect::<Vec<_>>()
+    };
+    assert_eq!(visited(Order::LargestFirst), [12, 77, 865]);
+    assert_eq!(visited(Order::BreadthFirst), [12, 260, 11_922]);
     let resting: Vec<usize> = (1..=3)
         .map(|sensors| complete(&room(sensors).resting(), Mode::Inclusion).classes)
         .collect();
@@ -434,6 +441,74 @@ fn a_hull_never_shows_a_path() {
     }
 }
 
+/// States without timers, and the steps between them: from, to, cost. State 9 is bad.
+struct Graph(&'static [(u8, u8, u32)]);
+
+impl System for Graph {
+    type State = u8;
+    type Error = std::convert::Infallible;
+
+    fn start(&self, visit: &mut impl FnMut(Successor<u8>)) -> Result<(), Self::Error> {
+        visit(at_no_cost(Zone::new(), 0));
+        Ok(())
+    }
+
+    fn successors(
+        &self,
+        state: &u8,
+        zone: &Zone,
+        visit: &mut impl FnMut(Successor<u8>),
+    ) -> Result<(), Self::Error> {
+        for &(_, to, cost) in self.0.iter().filter(|(from, ..)| from == state) {
+            visit(Successor {
+                cost,
+                is_bad: to == 9,
+                ..at_no_cost(zone.clone(), to)
+            });
+        }
+        Ok(())
+    }
+
+    fn size(&self, _state: &u8) -> usize {
+        MEGABYTE
+    }
+}
+
+const MEGABYTE: usize = 1 << 20;
+
+#[test]
+fn the_cheapest_bad_path_is_found_whatever_is_met_first() {
+    let places = |steps| {
+        let exploration = all(&Graph(steps), Mode::Inclusion, Order::Cheapest);
+        path_of(&exploration).to_vec()
+    };
+    // A dear bad step at once; two cheap ones together cost less.
+    assert_eq!(places(&[(0, 9, 7), (0, 1, 1), (1, 9, 1)]), [0, 1, 0]);
+    // Costs add up: three steps of two against one of five.
+    let sum = &[(0, 1, 2), (1, 2, 2), (2, 9, 2), (0, 3, 5), (3, 9, 0)];
+    assert_eq!(places(sum), [0, 1, 0]);
+    // A state that is reached at a high cost first and at a low one later.
+    let again = &[(0, 4, 9), (0, 1, 1), (1, 4, 1), (4, 9, 0)];
+    assert_eq!(places(again), [0, 1, 0, 0]);
+    // Of two that cost the same, the one that is met first.
+    assert_eq!(places(&[(0, 1, 1), (0, 9, 1), (1, 9, 0)]), [0, 1]);
+}
+
+#[test]
+fn what_states_take_counts_as_memory() {
+    let graph = Graph(&[(0, 1, 0), (1, 2, 0), (2, 3, 0), (3, 0, 0)]);
+    let reached = complete(&graph, Mode::Inclusion);
+    assert_eq!(reached.keys, 4);
+    assert!((4 * MEGABYTE..4 * MEGABYTE + 4_096).contains(&reached.bytes));
+    let three = Limits {
+        bytes: 3 * MEGABYTE,
+        ..Limits::NONE
+    };
+    let search = search(Mode::Inclusion, Order::BreadthFirst);
+    let outcome = within(&graph, search, three).outcome;
+    assert_eq!(outcome, Outcome::Spent(Bound::Memory));
+}
+
 #[test]
 fn an_exploration_that_goes_on_tells_the_first_bad_path_and_sees_everything() {
     let room = Scratch::new(2, 74 * MINUTE);
@@ -467,7 +542,7 @@ impl System for Creep {
     fn start(&self, visit: &mut impl FnMut(Successor<()>)) -> Result<(), Self::Error> {
         let mut zone = Zone::new();
         zone.start(1, 0, 0);
-        visit(at_no_cost(zone));
+        visit(at_no_cost(zone, ()));
         Ok(())
     }
 
@@ -479,15 +554,15 @@ impl System for Creep {
     ) -> Result<(), Self::Error> {
         let mut next = zone.clone();
         next.start(1, 0, (zone.most(1) + 5).min(MINUTE));
-        visit(at_no_cost(next));
+        visit(at_no_cost(next, ()));
         Ok(())
     }
 }
 
 /// A class without anything else.
-fn at_no_cost(zone: Zone) -> Successor<()> {
+fn at_no_cost<S>(zone: Zone, state: S) -> Successor<S> {
     Successor {
-        state: (),
+        state,
         zone,
         cost: 0,
         is_bad: false,

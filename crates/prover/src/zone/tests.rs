@@ -306,6 +306,18 @@ fn a_timer_without_end_never_bounds_the_others() {
 }
 
 #[test]
+fn two_timers_without_end_stay_so_when_one_is_before_the_other() {
+    let mut zone = Zone::new();
+    zone.start(1, 0, INFINITE);
+    zone.start(2, 0, INFINITE);
+    assert!(zone.before(1, 2, 5));
+    assert_eq!((zone.least(1), zone.most(1)), (0, INFINITE));
+    assert_eq!((zone.least(2), zone.most(2)), (5, INFINITE));
+    assert_eq!((zone.gap(1, 2), zone.gap(2, 1)), (-5, INFINITE));
+    assert!(is_canonical(&zone));
+}
+
+#[test]
 fn without_a_timer_any_time_passes() {
     let mut zone = Zone::new();
     assert!(zone.pass(LONGEST));
@@ -323,6 +335,12 @@ fn the_longest_spans_do_not_wrap() {
     assert!(zone.pass(1));
     assert_eq!(zone.most(1), LONGEST - 1);
     assert!(is_canonical(&zone));
+    // Bounds that no longer fit are weaker than they might be.
+    for timer in 3..10 {
+        zone.start(timer + 1, 0, INFINITE);
+        assert!(zone.before(timer, timer + 1, LONGEST));
+    }
+    assert_eq!((zone.least(10), zone.most(10)), (INFINITE, INFINITE));
 }
 
 #[test]
