@@ -15,6 +15,8 @@ use crate::{Atom, ClauseError, Compare, Doer, Event, Names, Quantity, parse, wri
 #[derive(Clone, Debug, Eq, Hash, PartialEq)]
 pub struct Formula {
     clause: Clause,
+    /// The room's own reaction, for what the clause does not say itself.
+    reaction: Span,
     compiled: Compiled,
 }
 
@@ -32,7 +34,7 @@ impl Formula {
     ) -> Result<Self, ClauseError> {
         let clause = parse::clause(fields, names, reaction)?;
         match compile(&clause, reaction) {
-            Some(compiled) => Ok(Self { clause, compiled }),
+            Some(compiled) => Ok(Self::from_parts(clause, reaction, compiled)),
             None => Err(too_long(fields)),
         }
     }
@@ -104,6 +106,25 @@ impl Formula {
             .map(|(key, text)| format!("{key} {text}"))
             .collect();
         parts.join(", ")
+    }
+
+    /// A formula from its tree and what the tree compiles to.
+    pub(crate) fn from_parts(clause: Clause, reaction: Span, compiled: Compiled) -> Self {
+        Self {
+            clause,
+            reaction,
+            compiled,
+        }
+    }
+
+    /// The tree.
+    pub(crate) fn clause(&self) -> &Clause {
+        &self.clause
+    }
+
+    /// The room's own reaction.
+    pub(crate) fn reaction(&self) -> Span {
+        self.reaction
     }
 
     /// What judges the clause.

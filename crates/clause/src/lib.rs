@@ -31,8 +31,11 @@
 extern crate alloc;
 
 mod formula;
+mod mentions;
 mod monitor;
 mod point;
+mod renumber;
+mod spans;
 
 mod names;
 mod parse;
@@ -51,9 +54,11 @@ pub mod semantics;
 
 pub use error::ClauseError;
 pub use formula::Formula;
+pub use mentions::Mentions;
 pub use monitor::{Effects, Monitor, Turn, Verdict};
 pub use names::{Group, Names, SourceKind, SourceName};
 pub use point::{
     Atom, Brightness, By, Change, Channel, Compare, Doer, Event, Gesture, Origin, OutputState,
     Point, Quantity, SourceEvent, SourceState, View,
 };
+pub use spans::{Bound, BoundKind, BoundPlace, Sense};
