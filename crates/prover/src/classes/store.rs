@@ -224,7 +224,9 @@ impl<S: Eq + Hash> Store<S> {
     fn add(&mut self, at: usize, bounds: &[Ms], new: Entrance) -> Option<u32> {
         let key = &self.keys[at];
         let equality = self.mode == Mode::Equality;
-        let superfluous = key.entries.iter().enumerate().any(|(slot, old)| {
+        // What covers a class came most often not long before it.
+        let mut entries = key.entries.iter().enumerate().rev();
+        let superfluous = entries.any(|(slot, old)| {
             old.cost <= new.cost
                 && if equality {
                     old.sum == new.sum && key.zone(slot) == bounds
