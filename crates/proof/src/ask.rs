@@ -24,6 +24,8 @@ pub struct Terms {
     pub dead: Vec<String>,
     /// How far the clocks of devices may be off, in parts of 10 000.
     pub tolerance: u16,
+    /// Whether two stimuli may come in one and the same millisecond.
+    pub at_once: bool,
     /// Whether buttons may be pressed while others are down.
     pub many_hands: bool,
 }
@@ -44,6 +46,8 @@ pub(crate) struct Asker<'a> {
     pub(crate) terms: &'a Terms,
     /// Sources whose reports have to be kept.
     pub(crate) free_reports: Vec<SourceId>,
+    /// Whether calendars keep their order only.
+    pub(crate) loose_calendars: bool,
 }
 
 impl<'a> Asker<'a> {
@@ -53,6 +57,7 @@ impl<'a> Asker<'a> {
             slice,
             terms,
             free_reports: Vec::new(),
+            loose_calendars: false,
         }
     }
 
@@ -74,16 +79,19 @@ impl<'a> Asker<'a> {
             stimuli: self.slice.stimuli.clone(),
             ghosts: self.slice.ghosts.clone(),
             calendars: self.calendars(),
+            loose_calendars: self.loose_calendars && rigor == Rigor::Over,
             delays: self.delays(),
             faults: self.faults(),
             tolerance: self.terms.tolerance,
             one_hand: !self.terms.many_hands,
+            apart: !self.terms.at_once,
             rigor,
             goal,
             levels,
             watches_levels: sight.levels,
             watches_causes: sight.causes,
             free_reports: self.free_reports.clone(),
+            prompt: self.prompt(rigor, &sight),
             seen_presses: sight.presses,
             light_units,
             plan: Arc::new(plan),
@@ -106,6 +114,34 @@ impl<'a> Asker<'a> {
             .filter(|(id, source)| !sight.edges.contains(id) && source.listeners.len() <= 1)
             .map(|(id, _)| id)
             .collect()
+    }
+
+    /// Sources whose frames may as well take no time.
+    fn prompt(&self, rigor: Rigor, sight: &Sight) -> Vec<SourceId> {
+        if rigor == Rigor::Exact || !self.terms.is_plain() {
+            return Vec::new();
+        }
+        let delays = self.delays();
+        let sources = (0..).map(SourceId).zip(&self.slice.plan.sources);
+        sources
+            .filter(|(_, source)| !matches!(source.settings, SourceSettings::Switch(_)))
+            .filter(|(id, _)| !sight.stimuli.contains(id))
+            .filter(|(id, _)| {
+                let mut own = delays.iter().filter(|(source, ..)| source == id);
+                let first = own.next().map(|(_, _, between)| *between);
+                first.is_none_or(|first| {
+                    first.least == first.most && own.all(|(_, _, other)| *other == first)
+                })
+            })
+            .map(|(id, _)| id)
+            .collect()
+    }
+
+    pub(crate) fn has_calendars(&self) -> bool {
+        self.slice
+            .sources
+            .iter()
+            .any(|source| self.room.calendars.contains_key(source))
     }
 
     fn calendars(&self) -> Vec<Calendar> {

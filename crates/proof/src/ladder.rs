@@ -34,18 +34,19 @@ pub(crate) enum Found {
 
 /// Puts the clause of a slice to the symbolic clock, and adds what it took.
 pub(crate) fn climb(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Effort) -> Found {
-    let hull = over(
-        asker,
-        Mode::Hull { widens: false },
-        budget,
-        effort,
-        How::Hull,
-    );
-    let triggered = match hull {
-        Ok((Outcome::Complete, triggered)) => return Found::Proved { triggered },
-        Ok((_, triggered)) => triggered,
-        Err(why) => return Found::Undecided(Why::Beyond(why)),
-    };
+    let wide = Mode::Hull { widens: true };
+    let mut triggered = false;
+    for loose in [true, false] {
+        if loose && !asker.has_calendars() {
+            continue;
+        }
+        asker.loose_calendars = loose;
+        match over(asker, wide, budget, effort, How::Hull) {
+            Ok((Outcome::Complete, triggered)) => return Found::Proved { triggered },
+            Ok((_, may_be)) => triggered |= may_be,
+            Err(why) => return Found::Undecided(Why::Beyond(why)),
+        }
+    }
     let brief = Budget {
         limits: Limits {
             transitions: budget.limits.transitions / 8,
@@ -59,10 +60,13 @@ pub(crate) fn climb(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Eff
         Exact::Beyond(why) => return Found::Undecided(Why::Beyond(why)),
         Exact::Nothing { whole: false } | Exact::Spent(..) => {}
     }
-    match over(asker, Mode::Inclusion, budget, effort, How::Inclusion) {
-        Ok((Outcome::Complete, triggered)) => return Found::Proved { triggered },
-        Ok(_) => {}
-        Err(why) => return Found::Undecided(Why::Beyond(why)),
+    let fine = Mode::Hull { widens: false };
+    for (mode, how) in [(fine, How::Hull), (Mode::Inclusion, How::Inclusion)] {
+        match over(asker, mode, budget, effort, how) {
+            Ok((Outcome::Complete, triggered)) => return Found::Proved { triggered },
+            Ok(_) => {}
+            Err(why) => return Found::Undecided(Why::Beyond(why)),
+        }
     }
     match exact(asker, Goal::Broken, budget, effort) {
         Exact::Path(path) => Found::Path(path),

@@ -15,3 +15,13 @@ mod whole;
 pub use answer::{Answer, Effort, How, Tightest, Verdict, Why, Witness};
 pub use ask::Terms;
 pub use prove::{Budget, Observer, prove};
+#[doc(hidden)]
+pub fn question_for_debug(
+    room: &scenario::room_file::RoomFile,
+    clause: u16,
+) -> prover::model::Question {
+    let slice = whole::Slice::of(&room.plan, &[clause]);
+    let terms = Terms::default();
+    ask::Asker::new(room, &slice, &terms)
+        .question(prover::model::Rigor::Over, prover::model::Goal::Broken)
+}

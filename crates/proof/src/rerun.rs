@@ -24,7 +24,7 @@ pub(crate) fn broken(
                         o => format!("{o:?}"),
                     })
                     .collect::<Vec<_>>(),
-                s.fired
+                (&s.fired, &s.started, &s.stopped)
             )
         })
         .collect::<Vec<_>>()

@@ -12,6 +12,8 @@ pub(crate) struct Sight {
     pub(crate) fades: bool,
     /// The root of a cause chain.
     pub(crate) causes: bool,
+    /// Sources of which a stimulus is seen, wall units apart.
+    pub(crate) stimuli: Vec<SourceId>,
     /// Wall units whose presses are seen.
     pub(crate) presses: Vec<SourceId>,
     /// Wall units of which more is seen than presses: releases, or whether a button is down.
@@ -51,9 +53,10 @@ impl Sight {
             }
             Event::Button(unit, _, Gesture::Press) => self.presses.push(SourceId(*unit)),
             Event::Button(unit, _, Gesture::Release) => self.edges.push(SourceId(*unit)),
-            // Who acted is told by the stimulus, and a light unit has none but presses.
+            // Only whether the clause is exercised depends on who acted.
             Event::Acted(_) => self.causes = true,
-            Event::Button(..) | Event::Source(..) => {}
+            Event::Source(source, _) => self.stimuli.push(SourceId(*source)),
+            Event::Button(..) => {}
         }
     }
 }

@@ -5,7 +5,7 @@
 //! nothing but how long the listener has been in silence, which it does not know.
 
 use device::{Payload, Span};
-use room::{ControllerId, SourceId};
+use room::{ControllerId, Device, SourceId};
 
 use super::instant::Instant;
 use super::question::Between;
@@ -30,6 +30,10 @@ impl Model {
             let listeners = &self.question.plan.sources[usize::from(source.0)].listeners;
             let mut listeners: Vec<_> = listeners.iter().map(|(id, _)| *id).collect();
             listeners.sort_unstable();
+            if self.question.prompt.contains(&source) {
+                moments = self.deliver(moments, source, payload, origin, &listeners);
+                continue;
+            }
             for listener in listeners {
                 let mut next = Vec::with_capacity(moments.len());
                 for moment in moments {
@@ -54,6 +58,29 @@ impl Model {
                 }
                 moments = next;
             }
+        }
+        moments
+    }
+
+    /// A frame that takes no time.
+    pub(super) fn deliver(
+        &self,
+        mut moments: Vec<Instant>,
+        source: SourceId,
+        payload: Payload,
+        origin: room::Origin,
+        listeners: &[ControllerId],
+    ) -> Vec<Instant> {
+        for &listener in listeners {
+            moments = moments
+                .into_iter()
+                .flat_map(|moment| {
+                    if !moment.state.room.is_powered(Device::Controller(listener)) {
+                        return vec![moment];
+                    }
+                    self.hear(moment, listener, source, payload, origin)
+                })
+                .collect();
         }
         moments
     }

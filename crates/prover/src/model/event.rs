@@ -1,6 +1,7 @@
 //! What may happen at an instant.
 
-use room::{Device, Machine, Slot, SourceId, SourceSettings, Stimulus};
+use device::Span;
+use room::{Device, Machine, Slot, SlotOwner, SourceId, SourceSettings, Stimulus};
 
 use super::instant::Instant;
 use super::state::{State, Victim};
@@ -46,6 +47,11 @@ impl Order {
     pub(super) fn is_of_timers(self) -> bool {
         self.0 == 3
     }
+
+    /// Whether the event was a stimulus of this source.
+    fn is_at(self, source: SourceId) -> bool {
+        (self.0 == 2 && self.1 == source.0) || (self.0 == 1 && self.2 == source.0 && self.3 < 100)
+    }
 }
 
 impl Model {
@@ -58,7 +64,7 @@ impl Model {
         self.fingers(state, &mut events);
         for &(source, stimulus) in &self.question.stimuli {
             if self.may_happen(state, source, stimulus) {
-                let order = Order(2, source.0, part(stimulus), 0);
+                let order = self.order_at(source, part(stimulus));
                 events.push((order, Event::Stimulus(source, stimulus)));
             }
         }
@@ -73,14 +79,15 @@ impl Model {
             }
         }
         for place in 0..self.question.calendars.len() {
-            if can_be_due(&moment.zone, self.calendar_timer(place)) {
+            let loose = self.question.loose_calendars;
+            if loose || can_be_due(&moment.zone, self.calendar_timer(place)) {
                 let clock = self.question.calendars[place].clock;
-                events.push((Order(2, clock.0, 0, 0), Event::Calendar(place)));
+                events.push((self.order_at(clock, 0), Event::Calendar(place)));
             }
         }
         for &timer in moment.zone.timers() {
             if timer < self.first_flight && can_be_due(&moment.zone, timer) {
-                let order = Order(self.phase(Slot(timer)), timer, 0, 0);
+                let order = self.order_of_slot(Slot(timer));
                 events.push((order, Event::Elapse(Slot(timer))));
             }
         }
@@ -97,18 +104,41 @@ impl Model {
         if moment.state.late && moment.is_fresh() && order.0 < 3 {
             return false;
         }
+        if self.question.apart
+            && let Some(shift) = self.shift(event)
+            && moment.shifts.contains(&shift)
+        {
+            return false;
+        }
         match event {
             // The next frame of the same way.
             Event::Arrive(_) => order >= moment.order,
             // One stimulus of a point at one instant, motion and sound apart.
             Event::Stimulus(source, stimulus) => {
                 order > moment.order
-                    && (moment.order.0 != 2
-                        || moment.order.1 != source.0
-                        || *stimulus == Stimulus::Sound)
+                    && (!moment.order.is_at(*source) || *stimulus == Stimulus::Sound)
             }
             _ => order > moment.order || moment.is_fresh(),
         }
+    }
+
+    /// How much later than it truly is the model has a stimulus: two that are a millisecond apart
+    /// meet at one instant of the model when their sources are shifted unlike. `None` for what
+    /// is no stimulus, or is shifted by nobody knows how much.
+    pub(super) fn shift(&self, event: &Event) -> Option<Span> {
+        let (source, light) = match *event {
+            Event::Stimulus(source, _) => (source, false),
+            Event::Finger(source, _, true) => {
+                (source, !self.question.seen_presses.contains(&source))
+            }
+            _ => return None,
+        };
+        if !light && !self.question.prompt.contains(&source) {
+            return Some(Span::ZERO);
+        }
+        let listeners = &self.question.plan.sources[usize::from(source.0)].listeners;
+        let (listener, _) = listeners.first()?;
+        Some(self.delay(source, *listener).most)
     }
 
     /// Device timers go before the deadlines of clauses.
@@ -123,7 +153,7 @@ impl Model {
     /// The order of a running timer, were it due now.
     pub(super) fn order_of(&self, state: &State, timer: Timer) -> Order {
         if timer < self.first_flight {
-            return Order(self.phase(Slot(timer)), timer, 0, 0);
+            return self.order_of_slot(Slot(timer));
         }
         if let Some(flight) = state.flights.iter().find(|it| it.timer == timer) {
             let rank = self.question.plan.sources[usize::from(flight.source.0)].rank();
@@ -133,7 +163,26 @@ impl Model {
             return Order(0, timer - self.first_cut, 1, 0);
         }
         let place = usize::from(timer - self.first_calendar);
-        Order(2, self.question.calendars[place].clock.0, 0, 0)
+        self.order_at(self.question.calendars[place].clock, 0)
+    }
+
+    /// The order of what happens at a source: for a prompt one that of its frames.
+    fn order_at(&self, source: SourceId, part: u16) -> Order {
+        if self.question.prompt.contains(&source) {
+            let rank = self.question.plan.sources[usize::from(source.0)].rank();
+            return Order(1, rank.into(), source.0, part);
+        }
+        Order(2, source.0, part, 0)
+    }
+
+    /// The order of a slot that elapses.
+    fn order_of_slot(&self, slot: Slot) -> Order {
+        match self.owner(slot) {
+            SlotOwner::Source(source, number) if self.question.prompt.contains(&source) => {
+                self.order_at(source, 100 + u16::from(number))
+            }
+            _ => Order(self.phase(slot), slot.0, 0, 0),
+        }
     }
 
     pub(super) fn calendar_timer(&self, place: usize) -> Timer {
@@ -238,7 +287,9 @@ impl Model {
                 !unit.is_down(button) && (!self.question.one_hand || self.hands_are_free(state))
             }
             (Machine::Switch(unit), Stimulus::Release(button)) => unit.is_down(button),
-            (Machine::Card(reader), Stimulus::CardOut) => reader.is_full(),
+            (Machine::Card(reader), Stimulus::CardOut) => {
+                reader.is_full() && !is_on_its_way(state, source)
+            }
             (Machine::Card(reader), Stimulus::CardIn { .. }) => {
                 !reader.is_full() && !is_on_its_way(state, source)
             }

@@ -43,6 +43,8 @@ pub(super) struct Instant {
     /// Whether a clause saw one of them.
     loud: bool,
     signs: Vec<Signs>,
+    /// How much each stimulus of the instant is later than it truly was.
+    pub(super) shifts: Vec<Span>,
     pub(super) fresh: Vec<(Slot, Span)>,
     /// What remains on the levels on their way at this instant, once somebody has looked.
     case: Option<Case>,
@@ -119,6 +121,7 @@ impl Model {
             events: 0,
             loud: false,
             signs: Vec::new(),
+            shifts: Vec::new(),
             fresh: Vec::new(),
             case: None,
             cost: 0,
@@ -154,7 +157,9 @@ impl Model {
                         least: Span::from_ms(1),
                         most: longest.unwrap_or(Span::from_hours(24)),
                     };
-                    moment.start_flight(self, self.calendar_timer(place), between);
+                    if !self.question.loose_calendars {
+                        moment.start_flight(self, self.calendar_timer(place), between);
+                    }
                     all.extend(self.show(moment, calendar, usize::from(number)));
                 }
             }
@@ -185,6 +190,7 @@ impl Model {
         }
         let moment = Instant {
             signs: self.signs(&state.room),
+            shifts: Vec::new(),
             state: state.clone(),
             zone: zone.clone(),
             order: Order::FIRST,
@@ -207,6 +213,7 @@ impl Model {
             for mut after in self.perform(ready, event) {
                 after.order = order;
                 after.events += 1;
+                after.shifts.extend(self.shift(&event));
                 let signs = self.signs(&after.state.room);
                 let quiet = signs == moment.signs && !self.is_heard(event);
                 after.loud |= !quiet;
@@ -237,7 +244,9 @@ impl Model {
         let mut ready = moment.clone();
         let timer = match event {
             Event::Arrive(place) => Some(ready.state.flights[place].timer),
-            Event::Calendar(place) => Some(self.calendar_timer(place)),
+            Event::Calendar(place) => {
+                Some(self.calendar_timer(place)).filter(|_| !self.question.loose_calendars)
+            }
             Event::Elapse(slot) => Some(slot.0),
             Event::MayReturn(place) => Some(self.cut_timer(place)),
             _ => None,
@@ -324,7 +333,7 @@ impl Model {
         )
     }
 
-    fn hear(
+    pub(super) fn hear(
         &self,
         moment: Instant,
         listener: ControllerId,
@@ -365,30 +374,23 @@ impl Model {
             Payload::Up(button)
         };
         let listeners = &self.question.plan.sources[usize::from(source.0)].listeners;
-        let mut moments = vec![moment];
-        for (listener, _) in listeners {
-            moments = moments
-                .into_iter()
-                .flat_map(|moment| {
-                    if !moment.state.room.is_powered(Device::Controller(*listener)) {
-                        return vec![moment];
-                    }
-                    self.hear(moment, *listener, source, payload, origin)
-                })
-                .collect();
-        }
-        moments
+        let listeners: Vec<_> = listeners.iter().map(|(id, _)| *id).collect();
+        self.deliver(vec![moment], source, payload, origin, &listeners)
     }
 
     fn calendar(&self, mut moment: Instant, place: usize) -> Vec<Instant> {
         let calendar = &self.question.calendars[place];
         let at = &calendar.moments[usize::from(moment.state.calendars[place])];
-        moment.fired(self.calendar_timer(place));
+        if !self.question.loose_calendars {
+            moment.fired(self.calendar_timer(place));
+        }
         let mut moments = Vec::new();
         for (number, span) in &at.next {
             let mut moment = moment.clone();
             moment.state.calendars[place] = *number;
-            moment.start_timer(self, self.calendar_timer(place), *span);
+            if !self.question.loose_calendars {
+                moment.start_timer(self, self.calendar_timer(place), *span);
+            }
             let due = |entry: &Entry| Input::Stimulus(calendar.clock, Stimulus::Due(*entry));
             let mut all = vec![moment];
             for input in at.entries.iter().map(due) {

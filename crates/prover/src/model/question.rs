@@ -18,6 +18,9 @@ pub struct Question {
     pub ghosts: Vec<OutputId>,
     /// The calendars of its clocks.
     pub calendars: Vec<Calendar>,
+    /// Whether the entries of calendars may fall due at any moment, as long as they keep their
+    /// order: more than any calendar does.
+    pub loose_calendars: bool,
     /// How long frames take from a source to a listener; 10 ms where nothing is said.
     pub delays: Vec<(SourceId, ControllerId, Between)>,
     /// What may go wrong.
@@ -26,6 +29,8 @@ pub struct Question {
     pub tolerance: u16,
     /// Whether a button is pressed only when no other is down or on its way.
     pub one_hand: bool,
+    /// Whether two stimuli are a millisecond apart at least.
+    pub apart: bool,
     /// How closely the clock looks.
     pub rigor: Rigor,
     /// What is looked for.
@@ -39,6 +44,10 @@ pub struct Question {
     /// Sources that report at any moment. The others never repeat themselves: their reports and
     /// the silence after them are left out, which is watched over.
     pub free_reports: Vec<SourceId>,
+    /// Sources of which no clause sees a stimulus, and whose frames take one and the same time to
+    /// every listener. Whatever happens at them may as well happen that much later, so their
+    /// frames arrive at once.
+    pub prompt: Vec<SourceId>,
     /// Wall units of which only the frames are kept: *down* comes whenever it likes, or a delay
     /// after a press that a clause sees, and *up* whenever it likes after it.
     pub light_units: Vec<SourceId>,

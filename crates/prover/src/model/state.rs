@@ -29,6 +29,14 @@ pub struct State {
     pub(super) dark: Vec<(Victim, bool)>,
 }
 
+impl State {
+    /// The room.
+    #[must_use]
+    pub fn room(&self) -> &Room {
+        &self.room
+    }
+}
+
 /// A frame on its way to one listener.
 #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
 pub(super) struct Flight {
