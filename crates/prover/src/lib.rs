@@ -10,7 +10,9 @@
 pub mod classes;
 pub mod model;
 pub mod path;
+pub mod slice;
 pub mod zone;
 
 pub use path::{Happening, Path, PathStep};
+pub use slice::Slice;
 pub use zone::Zone;

@@ -195,6 +195,19 @@ impl Watch {
         }
     }
 
+    /// An output that stands for others was made to stand like this; nothing happened.
+    pub(crate) fn pretended(&mut self, output: OutputId, view: controller::View) {
+        (self.happened).retain(|it| !matches!(*it, Happened::Output(at, ..) if at == output));
+        if let Some(stand) = self.stands.get_mut(usize::from(output.0)) {
+            *stand = Stand {
+                view,
+                moving: false,
+                mover: Origin::Start,
+                started: false,
+            };
+        }
+    }
+
     /// The instant has been judged.
     pub(crate) fn settled(&mut self) {
         self.happened.clear();

@@ -17,6 +17,7 @@ mod limit;
 mod links;
 mod onsite;
 mod power;
+mod pretence;
 mod rules;
 mod safety;
 mod schedule;
@@ -28,6 +29,7 @@ mod vacancy;
 mod view;
 mod work;
 
+pub use pretence::Pretence;
 pub use settings::{
     Button, Calibration, Drive, Heard, HeardKind, Link, Loop, LoopKind, Lost, Output, PowerUp,
     Role, Settings, Warning,

@@ -284,7 +284,7 @@ impl Controller {
 
 impl OutputState {
     /// Off in a settled room; the relay of an egress output is closed for its floor.
-    fn settled(closed: bool) -> Self {
+    pub(super) fn settled(closed: bool) -> Self {
         Self {
             state: State::Off,
             asked: Level::FULL,

@@ -1,0 +1,57 @@
+//! The levels at which anything of a plan is told apart from just above or below it.
+
+use clause::Formula;
+use device::Level;
+use device::controller::{Role, Warning};
+use room::Plan;
+
+/// The cut levels of a plan and of some formulas over it, sorted: off and full; trims, floors,
+/// presets, welcomes, openings, scenes, setbacks and warning levels; what a shed makes of the
+/// high trim, and half of each level before it (OUT-14); and both sides of each level at which
+/// a comparison of a formula changes its answer.
+#[must_use]
+pub fn levels(plan: &Plan, formulas: &[&Formula]) -> Vec<Level> {
+    let mut levels = vec![Level::OFF, Level::FULL];
+    let mut sheds = false;
+    for controller in &plan.controllers {
+        for output in &controller.settings.outputs {
+            levels.extend([output.low_trim, output.high_trim]);
+            levels.extend(output.floor);
+            if let Some(Warning::Dim { level, .. }) = output.warning {
+                levels.push(level);
+            }
+            levels.extend(output.shed.map(|points| output.high_trim.less(points)));
+        }
+        for link in &controller.settings.links {
+            levels.extend(link.setback);
+            match &link.role {
+                Role::AutoOn(level)
+                | Role::PartialOn(level)
+                | Role::Scene(_, level)
+                | Role::Card(level)
+                | Role::Opening(level) => levels.push(*level),
+                // A sweep warns at half where the output does not warn by itself (CLK-2).
+                Role::Sweep { .. } => levels.push(Level::from_percent(50)),
+                Role::Shed => sheds = true,
+                _ => {}
+            }
+        }
+    }
+    if sheds {
+        let halves = levels
+            .iter()
+            .map(|level| Level::from_hundredths(level.hundredths() / 2));
+        let halves: Vec<Level> = halves.collect();
+        levels.extend(halves);
+    }
+    for formula in formulas {
+        let outputs = (0..).zip(&plan.outputs).map(|(output, _)| output);
+        for (_, level) in outputs.flat_map(|output| formula.watched_levels(output)) {
+            levels.push(level);
+            levels.push(Level::from_hundredths(level.hundredths().saturating_sub(1)));
+        }
+    }
+    levels.sort_unstable();
+    levels.dedup();
+    levels
+}
