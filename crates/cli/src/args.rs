@@ -33,6 +33,8 @@ pub(crate) enum Command {
     Why(Why),
     /// Draw a scenario as a timing diagram
     Draw(Draw),
+    /// Prove clauses for every input at every moment, or find the scenario that breaks them
+    Prove(Prove),
     /// Check rooms without running them
     Check(Check),
     /// Write a commented starter room
@@ -70,6 +72,130 @@ pub(crate) struct Run {
     /// Threads to run on; the result is the same for any number
     #[arg(long, short, value_name = "N")]
     pub(crate) jobs: Option<std::num::NonZeroUsize>,
+}
+
+/// Prove clauses.
+///
+/// Everything may happen at any moment: motion, sounds, presses, cards, signals, the days of a
+/// calendar. What may go wrong is told by options; what is taken for granted, and what was looked
+/// at less closely than a run does, is printed below the answers.
+#[derive(Args, Debug)]
+#[command(after_long_help = PROVE_CODES)]
+pub(crate) struct Prove {
+    /// Rooms or folders of rooms
+    #[arg(required = true)]
+    pub(crate) paths: Vec<PathBuf>,
+    /// Only this clause; may be given several times [default: all of them]
+    #[arg(long = "clause", short, value_name = "ID")]
+    pub(crate) clauses: Vec<String>,
+    /// Any N frames may be lost, each at one listener
+    #[arg(long, value_name = "N", default_value_t = 0, help_heading = FAULTS)]
+    pub(crate) lose: u8,
+    /// Any N frames may arrive twice
+    #[arg(long, value_name = "N", default_value_t = 0, help_heading = FAULTS)]
+    pub(crate) duplicate: u8,
+    /// The power of any device, or of the room, may be cut N times, for a second or longer
+    #[arg(long, value_name = "N", default_value_t = 0, help_heading = FAULTS)]
+    pub(crate) power_cuts: u8,
+    /// This source may die at any moment, for good; may be given several times
+    #[arg(long, value_name = "SOURCE", help_heading = FAULTS)]
+    pub(crate) dead: Vec<String>,
+    /// How far the clocks of devices may be off: "5 %"
+    #[arg(long, value_name = "SHARE", default_value = "0 %", value_parser = share, help_heading = FAULTS)]
+    pub(crate) clock_tolerance: u16,
+    /// Buttons may go down while others are down
+    #[arg(long, help_heading = TAKEN)]
+    pub(crate) many_hands: bool,
+    /// Two stimuli may come in one and the same millisecond
+    #[arg(long, help_heading = TAKEN)]
+    pub(crate) at_once: bool,
+    /// Take this for granted; keys as in a clause: 'when = "…", then = "…"'. Several times: all
+    #[arg(long, value_name = "CLAUSE", help_heading = TAKEN)]
+    pub(crate) assume: Vec<String>,
+    /// Memory for all searches together: "512 MiB"
+    #[arg(long, value_name = "SIZE", default_value = "1 GiB", value_parser = bytes)]
+    pub(crate) memory: usize,
+    /// Threads to run on; the answers are the same for any number
+    #[arg(long, short, value_name = "N")]
+    pub(crate) jobs: Option<std::num::NonZeroUsize>,
+    /// Write what breaks a clause, or puts a proved one to the test, as scenarios into this folder
+    #[arg(long, short, value_name = "FOLDER")]
+    pub(crate) out: Option<PathBuf>,
+    /// Also write a page with the answers and the timing diagrams of what breaks
+    #[arg(long, value_name = "FILE")]
+    pub(crate) html: Option<PathBuf>,
+    /// In which form
+    #[arg(long, default_value = "text")]
+    pub(crate) format: ReportForm,
+    /// Leave out how long it took, so that equal rooms give equal bytes
+    #[arg(long)]
+    pub(crate) no_times: bool,
+}
+
+const FAULTS: &str = "What may go wrong";
+const TAKEN: &str = "What is taken for granted";
+
+/// The exit codes of a proof.
+const PROVE_CODES: &str = "\
+Exit codes:
+  0  every clause is proved
+  1  a clause is broken, or nothing can put it to the test
+  2  bad usage, or a file that cannot be read, written or understood
+  3  undecided: nothing is broken, and a bound was hit, or Ctrl-C came first
+
+After Ctrl-C what is known is printed; a second one ends at once with 130.";
+
+/// The forms of a report.
+#[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
+pub(crate) enum ReportForm {
+    /// Tables and words.
+    Text,
+    /// Records, as README documents them.
+    Json,
+}
+
+/// A share in parts of 10 000.
+fn share(text: &str) -> Result<u16, String> {
+    match scenario::words::share(text) {
+        Ok(share) => u16::try_from(share)
+            .ok()
+            .filter(|share| *share <= 5_000)
+            .ok_or_else(|| "clocks are off by 50 % at most".to_owned()),
+        Err(error) => Err(format!("{}: {}", error.message, error.hint)),
+    }
+}
+
+/// A number of bytes: `512 MiB`, `1.5 GiB`, `800 MB`.
+fn bytes(text: &str) -> Result<usize, String> {
+    const UNITS: [(&str, u64); 6] = [
+        ("GiB", 1 << 30),
+        ("MiB", 1 << 20),
+        ("KiB", 1 << 10),
+        ("GB", 1_000_000_000),
+        ("MB", 1_000_000),
+        ("kB", 1_000),
+    ];
+    let wrong = || "write a number and a unit: \"512 MiB\", \"1.5 GiB\", \"800 MB\"".to_owned();
+    let text = text.trim();
+    let unit = UNITS
+        .iter()
+        .find_map(|(unit, bytes)| Some((text.strip_suffix(unit)?, *bytes)));
+    let (number, unit) = unit.ok_or_else(wrong)?;
+    let (whole, part) = number
+        .trim()
+        .split_once('.')
+        .unwrap_or((number.trim(), "0"));
+    let is_number = |text: &str| !text.is_empty() && text.bytes().all(|it| it.is_ascii_digit());
+    if !is_number(whole) || !is_number(part) || part.len() > 3 {
+        return Err(wrong());
+    }
+    let whole: u64 = whole.parse().map_err(|_| wrong())?;
+    let thousandths: u64 = format!("{part:0<3}").parse().map_err(|_| wrong())?;
+    let bytes = whole
+        .checked_mul(unit)
+        .and_then(|bytes| bytes.checked_add(thousandths.saturating_mul(unit) / 1_000))
+        .and_then(|bytes| usize::try_from(bytes).ok());
+    bytes.ok_or_else(|| "that is more than any machine has".to_owned())
 }
 
 /// Say why.
@@ -199,4 +325,39 @@ pub(crate) struct Challenge {
 pub(crate) struct Completions {
     /// The shell
     pub(crate) shell: clap_complete::Shell,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn memory_is_a_number_with_a_unit() {
+        assert_eq!(bytes("1 GiB"), Ok(1 << 30));
+        assert_eq!(bytes("1.5GiB"), Ok(3 << 29));
+        assert_eq!(bytes(" 64 MB "), Ok(64_000_000));
+        assert_eq!(bytes("0.25 kB"), Ok(250));
+        for wrong in [
+            "",
+            "5",
+            "GiB",
+            "-1 GiB",
+            "1,5 GiB",
+            "1. GiB",
+            ".5 GiB",
+            "1 gib",
+            "1.2345 kB",
+        ] {
+            assert!(bytes(wrong).unwrap_err().contains("512 MiB"), "{wrong}");
+        }
+        assert!(bytes("99999999999999999 GiB").is_err());
+    }
+
+    #[test]
+    fn a_tolerance_is_a_share_of_half_at_most() {
+        assert_eq!(share("5 %"), Ok(500));
+        assert_eq!(share("0.35 %"), Ok(35));
+        assert!(share("51 %").unwrap_err().contains("50 %"));
+        assert!(share("5").unwrap_err().contains("2 %"));
+    }
 }

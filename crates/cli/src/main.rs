@@ -34,6 +34,7 @@ fn main() -> ExitCode {
         Command::Run(args) => commands::run::run(&args),
         Command::Why(args) => commands::why::run(&args),
         Command::Draw(args) => commands::draw::run(&args),
+        Command::Prove(args) => commands::prove::run(&args),
         Command::Check(args) => commands::check::run(&args),
         Command::New(args) => commands::new::run(&args),
         Command::Schema(args) => commands::schema::run(&args),

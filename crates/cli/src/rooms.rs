@@ -7,6 +7,7 @@ use report::outcome::Sentence;
 use report::run::Run;
 use report::timeline::Timeline;
 use scenario::diagnostic::any_error;
+use scenario::room_file::RoomFile;
 use scenario::run::Outcome;
 use scenario::site::Room;
 use scenario::suite::Suite;
@@ -83,12 +84,16 @@ pub(crate) fn breaks(run: &Run<'_>) -> (Timeline, Vec<Break>) {
     (timeline, breaks)
 }
 
+/// What the files of a room say, when nothing is wrong with them.
+pub(crate) fn read(room: &Room) -> &RoomFile {
+    room.room
+        .as_ref()
+        .expect("rooms with errors in them are refused when they are opened")
+}
+
 /// The sentences of the clauses of a room, in the order of its plan.
 pub(crate) fn sentences(room: &Room) -> Vec<Sentence> {
-    let room = room
-        .room
-        .as_ref()
-        .expect("only rooms that were read are run");
+    let room = read(room);
     let sentence = |clause: &room::PlanClause| {
         let (place, says) = &room.sentences[&clause.id];
         Sentence {

@@ -1,7 +1,7 @@
 use std::sync::atomic::AtomicBool;
 struct O(std::time::Instant);
 impl proof::Observer for O {
-    fn answers(&self, a: &proof::Answer) {
+    fn answers(&self, _: usize, a: &proof::Answer) {
         let v = match &a.verdict {
             proof::Verdict::Proved(w) => format!("PROVED example {}", w.is_some()),
             proof::Verdict::Broken(w) => format!(

@@ -73,6 +73,8 @@ pub struct Effort {
     pub transitions: u64,
     /// The most bytes that any of them held.
     pub bytes: usize,
+    /// Whether one of them hit the bound on memory.
+    pub cramped: bool,
 }
 
 /// How an answer was found.

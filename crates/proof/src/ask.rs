@@ -6,6 +6,7 @@ use crate::whole::Slice;
 use prover::model::{Between, Calendar, Faults, Goal, Question, Rigor};
 use room::{Plan, SourceId, SourceSettings};
 use scenario::room_file::RoomFile;
+use scenario::sequence_file::Assumption;
 use sim::Quality;
 
 use crate::calendar::Year;
@@ -28,6 +29,8 @@ pub struct Terms {
     pub at_once: bool,
     /// Whether buttons may be pressed while others are down.
     pub many_hands: bool,
+    /// What is taken for granted besides what the sequence takes for granted, for each room.
+    pub assume: Vec<Assumption>,
 }
 
 impl Terms {
@@ -35,6 +38,35 @@ impl Terms {
     #[must_use]
     pub fn is_plain(&self) -> bool {
         self.lose == 0 && self.twice == 0 && self.cuts == 0 && self.dead.is_empty()
+    }
+
+    /// What may go wrong, each in a few words; nothing when nothing may.
+    #[must_use]
+    pub fn allowed(&self) -> Vec<String> {
+        let many = |number: u8, one: &str, many: &str| match number {
+            0 => None,
+            1 => Some(one.to_owned()),
+            _ => Some(format!("{} {many}", number)),
+        };
+        let counted = [
+            many(
+                self.lose,
+                "any one frame lost at a listener",
+                "frames lost at listeners",
+            ),
+            many(
+                self.twice,
+                "any one frame heard twice",
+                "frames heard twice",
+            ),
+            many(
+                self.cuts,
+                "one power cut of a second or more",
+                "power cuts of a second or more",
+            ),
+        ];
+        let dead = self.dead.iter().map(|name| format!("the death of {name}"));
+        counted.into_iter().flatten().chain(dead).collect()
     }
 }
 
@@ -48,16 +80,20 @@ pub(crate) struct Asker<'a> {
     pub(crate) free_reports: Vec<SourceId>,
     /// Whether calendars keep their order only.
     pub(crate) loose_calendars: bool,
+    /// The clauses that are taken for granted: their ids and sentences.
+    pub(crate) taken: Vec<(String, String)>,
 }
 
 impl<'a> Asker<'a> {
     pub(crate) fn new(room: &'a RoomFile, slice: &'a Slice, terms: &'a Terms) -> Self {
+        let taken = room.assumptions.iter().chain(&terms.assume);
         Self {
             room,
             slice,
             terms,
             free_reports: Vec::new(),
             loose_calendars: false,
+            taken: taken.map(|it| (it.id.clone(), it.says.clone())).collect(),
         }
     }
 
@@ -104,7 +140,7 @@ impl<'a> Asker<'a> {
 
     /// Wall units of which a proof need only see the frames: of their edges a clause sees the
     /// presses at most, no frame is lost, and there is one listener.
-    fn light_units(&self, rigor: Rigor, sight: &Sight) -> Vec<SourceId> {
+    pub(crate) fn light_units(&self, rigor: Rigor, sight: &Sight) -> Vec<SourceId> {
         if rigor == Rigor::Exact || !self.terms.is_plain() || self.terms.many_hands {
             return Vec::new();
         }
@@ -117,7 +153,7 @@ impl<'a> Asker<'a> {
     }
 
     /// Sources whose frames may as well take no time.
-    fn prompt(&self, rigor: Rigor, sight: &Sight) -> Vec<SourceId> {
+    pub(crate) fn prompt(&self, rigor: Rigor, sight: &Sight) -> Vec<SourceId> {
         if rigor == Rigor::Exact || !self.terms.is_plain() {
             return Vec::new();
         }
@@ -156,7 +192,7 @@ impl<'a> Asker<'a> {
             .collect()
     }
 
-    fn delays(&self) -> Vec<(SourceId, room::ControllerId, Between)> {
+    pub(crate) fn delays(&self) -> Vec<(SourceId, room::ControllerId, Between)> {
         let slice = self.slice;
         let sources = (0..)
             .map(SourceId)

@@ -138,10 +138,11 @@ fn exact(asker: &Asker<'_>, goal: Goal, budget: &Budget<'_>, effort: &mut Effort
         Err(Halt::Beyond(why)) => return Exact::Beyond(why),
         Err(Halt::Heeded(_)) => return Exact::Beyond("a report that was left out matters"),
     };
-    let before = effort.classes;
+    let before = *effort;
     note(effort, How::Exact, &explored);
     if goal == Goal::Exercised {
-        effort.classes = before;
+        // An example is no part of the answer.
+        (effort.how, effort.classes) = (before.how, before.classes);
     }
     match explored.outcome {
         Outcome::Bad(Some(places)) => model.walk(&places).map_or(
@@ -166,4 +167,5 @@ fn note(effort: &mut Effort, how: How, explored: &Exploration<State>) {
     effort.classes = explored.reached.classes;
     effort.transitions += explored.reached.transitions;
     effort.bytes = effort.bytes.max(explored.peak_bytes);
+    effort.cramped |= explored.outcome == Outcome::Spent(classes::Bound::Memory);
 }

@@ -9,12 +9,12 @@ mod calendar;
 mod ladder;
 mod prove;
 mod rerun;
+mod said;
 mod sight;
 mod whole;
 
 pub use answer::{Answer, Effort, How, Tightest, Verdict, Why, Witness};
 pub use ask::Terms;
-pub use prove::{Budget, Observer, prove};
 #[doc(hidden)]
 pub fn question_for_debug(
     room: &scenario::room_file::RoomFile,
@@ -25,3 +25,5 @@ pub fn question_for_debug(
     ask::Asker::new(room, &slice, &terms)
         .question(prover::model::Rigor::Over, prover::model::Goal::Broken)
 }
+pub use prove::{Budget, Observer, prove, prove_all};
+pub use prover::classes::{Bound, Progress};

@@ -8,6 +8,7 @@ use std::sync::atomic::AtomicBool;
 use crate::whole::Slice;
 use prover::classes::{Limits, Progress};
 use rayon::prelude::*;
+use room::{Plan, PlanClause};
 use scenario::room_file::RoomFile;
 
 use crate::answer::{Answer, Effort, Verdict, Why};
@@ -15,14 +16,14 @@ use crate::ask::{Asker, Terms};
 use crate::ladder::{self, Exact, Found};
 use crate::rerun as replay;
 
-/// What may be spent on each clause.
+/// What may be spent.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct Budget {
-    /// State classes held at one time.
+    /// State classes held at one time for one clause.
     pub classes: usize,
-    /// Successors computed.
+    /// Successors computed by one search.
     pub transitions: u64,
-    /// Bytes held.
+    /// Bytes held for all clauses that are being looked at.
     pub bytes: usize,
 }
 
@@ -31,24 +32,25 @@ impl Default for Budget {
         Self {
             classes: 2_000_000,
             transitions: 20_000_000,
-            bytes: 400 << 20,
+            bytes: 1 << 30,
         }
     }
 }
 
-/// Who wants to hear how it goes. Called from several threads.
+/// Who wants to hear how it goes. Called from several threads, with the place of the room among
+/// those that are asked about.
 pub trait Observer: Sync {
     /// A clause is begun.
-    fn begins(&self, _clause: u16) {}
+    fn begins(&self, _room: usize, _clause: u16) {}
 
     /// How far one of its searches is.
-    fn reaches(&self, _clause: u16, _progress: &Progress) {}
+    fn reaches(&self, _room: usize, _clause: u16, _progress: &Progress) {}
 
     /// A clause is answered.
-    fn answers(&self, _answer: &Answer) {}
+    fn answers(&self, _room: usize, _answer: &Answer) {}
 }
 
-/// Puts clauses of a room to the symbolic clock: all of them, or these.
+/// Puts clauses of one room to the symbolic clock.
 pub fn prove(
     room: &RoomFile,
     clauses: &[u16],
@@ -57,22 +59,79 @@ pub fn prove(
     observer: &impl Observer,
     stop: &AtomicBool,
 ) -> Vec<Answer> {
-    clauses
-        .par_iter()
-        .map(|&clause| {
-            observer.begins(clause);
-            let job = Job {
-                room,
-                clause,
-                terms,
-                budget,
-                stop,
-            };
-            let answer = job.answer(&|progress| observer.reaches(clause, progress));
-            observer.answers(&answer);
-            answer
-        })
-        .collect()
+    let asked: Vec<_> = clauses
+        .iter()
+        .map(|&clause| (room, terms, clause))
+        .collect();
+    let place = |_| 0;
+    answers(&asked, place, budget, observer, stop)
+}
+
+/// Puts clauses of several rooms to the symbolic clock, each room on its own terms.
+pub fn prove_all(
+    rooms: &[(&RoomFile, Vec<u16>, Terms)],
+    budget: Budget,
+    observer: &impl Observer,
+    stop: &AtomicBool,
+) -> Vec<Vec<Answer>> {
+    let mut asked = Vec::new();
+    let mut places = Vec::new();
+    for (place, (room, clauses, terms)) in rooms.iter().enumerate() {
+        asked.extend(clauses.iter().map(|&clause| (*room, terms, clause)));
+        places.extend(clauses.iter().map(|_| place));
+    }
+    let mut all: Vec<Vec<Answer>> = rooms.iter().map(|_| Vec::new()).collect();
+    let found = answers(&asked, |job| places[job], budget, observer, stop);
+    for (answer, place) in found.into_iter().zip(places) {
+        all[place].push(answer);
+    }
+    all
+}
+
+/// A room, the terms, and the clause that is asked.
+type Asked<'a> = (&'a RoomFile, &'a Terms, u16);
+
+/// The answers, in the order of what is asked.
+///
+/// Threads share the memory. A clause for which its share was too small is asked again when all
+/// others are answered, with all there is: so neither the bound nor the answers depend on the
+/// number of threads.
+fn answers(
+    asked: &[Asked<'_>],
+    room_of: impl Fn(usize) -> usize + Sync,
+    budget: Budget,
+    observer: &impl Observer,
+    stop: &AtomicBool,
+) -> Vec<Answer> {
+    let ask = |place: usize, bytes: usize| {
+        let (room, terms, clause) = asked[place];
+        let number = room_of(place);
+        observer.begins(number, clause);
+        let job = Job {
+            room,
+            clause,
+            terms,
+            budget: Budget { bytes, ..budget },
+            stop,
+        };
+        job.answer(&|progress| observer.reaches(number, clause, progress))
+    };
+    let share = budget.bytes / rayon::current_num_threads().clamp(1, asked.len().max(1));
+    let first = asked.par_iter().enumerate().map(|(place, _)| {
+        let answer = ask(place, share);
+        if !answer.effort.cramped || share == budget.bytes {
+            observer.answers(room_of(place), &answer);
+        }
+        answer
+    });
+    let mut answers: Vec<Answer> = first.collect();
+    for (place, answer) in answers.iter_mut().enumerate() {
+        if answer.effort.cramped && share < budget.bytes {
+            *answer = ask(place, budget.bytes);
+            observer.answers(room_of(place), answer);
+        }
+    }
+    answers
 }
 
 /// One clause.
@@ -104,7 +163,8 @@ impl Job<'_> {
             };
             return answer;
         }
-        let slice = Slice::of(&self.room.plan, &[self.clause]);
+        let (plan, clauses) = self.with_assumptions();
+        let slice = Slice::of(&plan, &clauses);
         answer.slice = Some(slice.said());
         let mut asker = Asker::new(self.room, &slice, self.terms);
         let budget = ladder::Budget {
@@ -117,6 +177,8 @@ impl Job<'_> {
             progress,
         };
         let found = ladder::climb(&mut asker, &budget, &mut answer.effort);
+        answer.assumptions = asker.assumptions();
+        answer.abstractions = asker.abstractions(answer.effort.how);
         answer.verdict = match found {
             Found::Path(path) => match replay::broken(self.room, &slice, self.clause, &path) {
                 Ok(witness) => Verdict::Broken(witness),
@@ -134,5 +196,20 @@ impl Job<'_> {
             },
         };
         answer
+    }
+
+    /// The plan with the clauses that are taken for granted behind its own, and the places of
+    /// those and of the one that is asked, which is first.
+    fn with_assumptions(&self) -> (Plan, Vec<u16>) {
+        let mut plan = self.room.plan.clone();
+        let mut clauses = vec![self.clause];
+        for taken in self.room.assumptions.iter().chain(&self.terms.assume) {
+            clauses.extend(u16::try_from(plan.clauses.len()));
+            plan.clauses.push(PlanClause {
+                id: taken.id.clone(),
+                formula: taken.formula.clone(),
+            });
+        }
+        (plan, clauses)
     }
 }

@@ -33,6 +33,7 @@ pub mod excerpt;
 pub mod failure;
 pub mod junit;
 pub mod outcome;
+pub mod proof;
 pub mod record;
 pub mod run;
 pub mod table;

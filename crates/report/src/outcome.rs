@@ -64,7 +64,8 @@ impl From<clause::Verdict> for Verdict {
 }
 
 /// A place as file, line and column.
-fn place(sources: &Sources, place: scenario::Place) -> Place {
+#[must_use]
+pub fn place(sources: &Sources, place: scenario::Place) -> Place {
     let file = sources.file(place.file);
     let (line, column) = file.line_column(place.start);
     let number = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);

@@ -4,6 +4,7 @@ pub(crate) mod challenge;
 pub(crate) mod check;
 pub(crate) mod draw;
 pub(crate) mod new;
+pub(crate) mod prove;
 pub(crate) mod run;
 pub(crate) mod schema;
 pub(crate) mod shell;

@@ -186,7 +186,7 @@ impl Model {
     /// The classes that may follow one, in a fixed order.
     pub fn next(&self, state: &State, zone: &Zone, keep: bool, visit: &mut impl FnMut(Next)) {
         if self.question.faults.is_none() && self.is_over() && self.heeded.get().is_none() {
-            self.heeded.set(self.heeded_report(state));
+            self.heeded.set(self.heeded_report(state, zone));
         }
         let moment = Instant {
             signs: self.signs(&state.room),

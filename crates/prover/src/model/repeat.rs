@@ -14,6 +14,7 @@ use room::{
 
 use super::Model;
 use super::state::State;
+use crate::zone::Zone;
 
 /// The slot of the report of a source that repeats its state; `None` for wall units and for
 /// sensors whose reports are measurements.
@@ -30,7 +31,7 @@ pub(super) fn report_slot(room: &Room, source: SourceId) -> Option<Slot> {
 
 impl Model {
     /// The first source whose report would change something in this state.
-    pub(super) fn heeded_report(&self, state: &State) -> Option<SourceId> {
+    pub(super) fn heeded_report(&self, state: &State, zone: &Zone) -> Option<SourceId> {
         let sources = (0..).map(SourceId).zip(&self.question.plan.sources);
         let free = &self.question.free_reports;
         sources
@@ -41,23 +42,29 @@ impl Model {
                 let slot = report_slot(&state.room, id).filter(|_| !on_its_way)?;
                 let mut listeners = source.listeners.iter();
                 listeners
-                    .any(|(listener, _)| self.heeds(&state.room, id, slot, *listener))
+                    .any(|(listener, _)| self.heeds((&state.room, zone), id, slot, *listener))
                     .then_some(id)
             })
     }
 
-    fn heeds(&self, room: &Room, source: SourceId, slot: Slot, listener: ControllerId) -> bool {
+    fn heeds(
+        &self,
+        (room, zone): (&Room, &Zone),
+        source: SourceId,
+        slot: Slot,
+        listener: ControllerId,
+    ) -> bool {
         if !room.is_powered(Device::Controller(listener)) {
             return false;
         }
-        let mut probe = Probe::default();
+        let mut probe = Probe::new(zone);
         let mut sender = room.clone();
         sender.handle(Input::Elapsed(slot), &mut probe);
         let Some(payload) = probe.sent else {
             return false;
         };
         let mut after = room.clone();
-        let mut probe = Probe::default();
+        let mut probe = Probe::new(zone);
         let input = Input::Frame {
             listener,
             source,
@@ -78,21 +85,33 @@ fn same(after: &Room, before: &Room) -> bool {
 }
 
 /// A clock that only sees whether it is asked to do anything.
-#[derive(Debug, Default)]
-struct Probe {
+#[derive(Debug)]
+struct Probe<'a> {
+    zone: &'a Zone,
     touched: bool,
     sent: Option<Payload>,
 }
 
-impl Clock for Probe {
+impl<'a> Probe<'a> {
+    fn new(zone: &'a Zone) -> Self {
+        Self {
+            zone,
+            touched: false,
+            sent: None,
+        }
+    }
+}
+
+impl Clock for Probe<'_> {
     fn start(&mut self, _: Slot, _: Span) {
         self.touched = true;
     }
 
     fn stop(&mut self, _: Slot) {}
 
-    fn remaining(&self, _: Slot) -> Option<Span> {
-        Some(Span::from_ms(1))
+    fn remaining(&self, slot: Slot) -> Option<Span> {
+        let is_running = self.zone.is_running(slot.0);
+        is_running.then_some(Span::from_ms(1))
     }
 
     fn send(&mut self, _: SourceId, payload: Payload) {

@@ -107,6 +107,38 @@ pub fn read(
     sequence
 }
 
+/// Reads an assumption that somebody gives beside the sequence of a room: keys and texts as in a
+/// clause, one after another on one line: `never = "guest-card card out within 100 ms of …"`,
+/// `when = "…", then = "…"`.
+///
+/// # Errors
+/// What is wrong with it, ready to print.
+pub fn assumption(
+    text: &str,
+    number: usize,
+    room: &crate::room_file::RoomFile,
+) -> Result<Assumption, String> {
+    let id = format!("assumed-{number}");
+    let mut sources = Sources::new();
+    // The text stands on a line of its own, so that a fault is shown where it is.
+    let file = sources.add(
+        "--assume",
+        format!("clauses = [{{ id = \"{id}\", says = \"-\", assume = true,\n{text}\n}}]\n"),
+    );
+    let mut diagnostics = Vec::new();
+    let context = Some((room.names(), room.reaction));
+    let read = read(&sources, file, context, &mut diagnostics);
+    let found = read.assumptions.into_iter().next();
+    if let Some(found) = found.filter(|_| diagnostics.is_empty()) {
+        return Ok(Assumption {
+            says: text.to_owned(),
+            ..found
+        });
+    }
+    let rendered = diagnostics.iter().map(|it| it.render(&sources, false));
+    Err(rendered.collect::<Vec<_>>().join("\n"))
+}
+
 fn check_id(id: &Located<String>, sources: &Sources, diagnostics: &mut Vec<Diagnostic>) {
     let allowed = |c: char| c.is_ascii_alphanumeric() || matches!(c, '-' | '.' | '_');
     let wrong = id.value.char_indices().find(|(_, c)| !allowed(*c));

@@ -197,7 +197,10 @@ const EDGES: [(&str, &[&str]); 10] = [
     ("room", &["clause", "device"]),
     ("sim", &["clause", "device", "room"]),
     ("scenario", &["clause", "device", "room", "sim"]),
-    ("report", &["clause", "device", "room", "scenario", "sim"]),
+    (
+        "report",
+        &["clause", "device", "proof", "room", "scenario", "sim"],
+    ),
     ("prover", &["clause", "device", "room"]),
     (
         "proof",
@@ -205,7 +208,9 @@ const EDGES: [(&str, &[&str]); 10] = [
     ),
     (
         "cli",
-        &["clause", "device", "report", "room", "scenario", "sim"],
+        &[
+            "clause", "device", "proof", "report", "room", "scenario", "sim",
+        ],
     ),
     ("xtask", &[]),
 ];
@@ -217,9 +222,10 @@ const NO_STD: [&str; 3] = ["device", "room", "clause"];
 const BARE: [&str; 1] = ["thiserror"];
 
 /// What only the doors to the world may know.
-const WORLD: [&str; 5] = [
+const WORLD: [&str; 6] = [
     "anstream",
     "clap",
+    "ctrlc",
     "indicatif",
     "tokio",
     "tracing-subscriber",

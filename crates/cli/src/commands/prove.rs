@@ -1,0 +1,227 @@
+//! `roomrig prove`: every clause for every input at every moment, or the scenario that breaks it.
+
+mod asked;
+mod folder;
+mod watch;
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use proof::{Answer, Budget};
+use report::failure::Failure as Break;
+use report::proof::{Answered, Case, ClauseProof, ProofVerdict, RoomProof};
+use report::record::{FailureRecord, Scenario};
+use report::run::Run;
+use report::table;
+use scenario::Sources;
+use scenario::script::{Script, load};
+use scenario::suite::Suite;
+
+use self::asked::Asked;
+use self::folder::Folder;
+use self::watch::Watch;
+use crate::args::{self, ReportForm};
+use crate::failure::Failure;
+use crate::output::{self, COLUMNS};
+use crate::rooms;
+use crate::{Ended, Outcome};
+
+/// Runs `roomrig prove`.
+pub(crate) fn run(args: &args::Prove) -> Outcome {
+    let mut suite = rooms::open_all(&args.paths)?;
+    let asked = Asked::of(&suite, args)?;
+    let folder = match &args.out {
+        Some(path) => Some(Folder::ready(path, &suite, &asked)?),
+        None => None,
+    };
+    let stop = stopper()?;
+    let watch = Watch::new(&asked, &suite);
+    let answers = answers(args, &suite, &asked, &watch, &stop)?;
+    watch.ends();
+    let files = match &folder {
+        Some(folder) => folder.write(&suite, &asked, &answers)?,
+        None => BTreeMap::new(),
+    };
+    let told = tell(&mut suite, &asked, &answers, &files);
+    let case = case(args, &suite, &asked, &answers, &told, &watch);
+    let text = match args.format {
+        ReportForm::Json => case.to_json(),
+        ReportForm::Text => words(&case, &told),
+    };
+    output::data(text.as_bytes())?;
+    Ok(ended(&case))
+}
+
+/// The flag that the first Ctrl-C sets; a second one ends the program.
+fn stopper() -> Result<Arc<AtomicBool>, Failure> {
+    let stop = Arc::new(AtomicBool::new(false));
+    let flag = Arc::clone(&stop);
+    let handler = ctrlc::set_handler(move || {
+        if flag.swap(true, Ordering::Relaxed) {
+            std::process::exit(130);
+        }
+        output::talk("ends with what is known; press Ctrl-C again to end at once");
+    });
+    handler.map_err(|error| Failure::caused(&error, ""))?;
+    Ok(stop)
+}
+
+/// Puts the clauses of all rooms to the symbolic clock, on as many threads as asked.
+fn answers(
+    args: &args::Prove,
+    suite: &Suite,
+    asked: &Asked,
+    watch: &Watch,
+    stop: &AtomicBool,
+) -> Result<Vec<Vec<Answer>>, Failure> {
+    let rooms: Vec<_> = (asked.rooms.iter())
+        .map(|it| {
+            let room = rooms::read(&suite.rooms[it.room]);
+            (room, it.clauses.clone(), it.terms.clone())
+        })
+        .collect();
+    let clauses: usize = asked.rooms.iter().map(|it| it.clauses.len()).sum();
+    let mut pool = rayon::ThreadPoolBuilder::new();
+    if let Some(threads) = args.jobs {
+        // More threads than clauses would only wait.
+        pool = pool.num_threads(threads.get().min(clauses.max(1)));
+    }
+    let pool = pool.build().map_err(|error| {
+        Failure::new(
+            format!("threads cannot be started: {error}"),
+            "try `--jobs 1`",
+        )
+    })?;
+    let budget = Budget {
+        bytes: args.memory,
+        ..Budget::default()
+    };
+    Ok(pool.install(|| proof::prove_all(&rooms, budget, watch, stop)))
+}
+
+/// What is known of the scenario of an answer: where it stands, and what its run shows.
+#[derive(Debug, Default)]
+struct Told {
+    file: Option<String>,
+    failures: Vec<FailureRecord>,
+    words: Vec<String>,
+}
+
+/// The room among those asked, and the id of the clause.
+type Which = (usize, String);
+
+/// Runs the scenario of every broken clause, and tells what breaks in it and why.
+fn tell(
+    suite: &mut Suite,
+    asked: &Asked,
+    answers: &[Vec<Answer>],
+    files: &BTreeMap<Which, String>,
+) -> BTreeMap<Which, Told> {
+    let mut all = BTreeMap::new();
+    for (place, answers) in answers.iter().enumerate() {
+        for answer in answers {
+            let which = (place, answer.id.clone());
+            let file = files.get(&which).cloned();
+            let mut told = Told {
+                file,
+                ..Told::default()
+            };
+            if let proof::Verdict::Broken(witness) = &answer.verdict {
+                let name = told.file.clone().unwrap_or_else(|| folder::name(answer));
+                let room = asked.rooms[place].room;
+                told.add_run(suite, room, &name, &folder::text(witness));
+            }
+            all.insert(which, told);
+        }
+    }
+    all
+}
+
+impl Told {
+    /// Runs a scenario of a room and keeps what broke in it.
+    fn add_run(&mut self, suite: &mut Suite, room: usize, name: &str, text: &str) {
+        let Some(script) = script(&mut suite.sources, &suite.rooms[room], name, text) else {
+            return;
+        };
+        let outcome = scenario::run::run(&script, 0);
+        let sentences = rooms::sentences(&suite.rooms[room]);
+        let run = Run::of(&outcome, &suite.sources, &sentences);
+        let breaks = Break::find(&run);
+        self.words = breaks.iter().map(|broken| broken.text(COLUMNS)).collect();
+        self.failures = Scenario::of(&run, 0, outcome.verdict.into(), &breaks).failures;
+    }
+}
+
+/// A scenario that was found, read as if it were a file of the room.
+fn script(
+    sources: &mut Sources,
+    room: &scenario::site::Room,
+    name: &str,
+    text: &str,
+) -> Option<Arc<Script>> {
+    let file = sources.add(name, text);
+    let mut loaded = load(sources, file, rooms::read(room));
+    loaded.scripts.pop().map(Arc::new)
+}
+
+/// Everything as records.
+fn case(
+    args: &args::Prove,
+    suite: &Suite,
+    asked: &Asked,
+    answers: &[Vec<Answer>],
+    told: &BTreeMap<Which, Told>,
+    watch: &Watch,
+) -> Case {
+    let rooms = asked.rooms.iter().zip(answers).enumerate();
+    let rooms = rooms.map(|(place, (it, answers))| {
+        let room = &suite.rooms[it.room];
+        let sentences = rooms::sentences(room);
+        let clauses = answers.iter().map(|answer| {
+            let told = &told[&(place, answer.id.clone())];
+            let sentence = &sentences[usize::from(answer.clause)];
+            ClauseProof::of(Answered {
+                answer,
+                says: &sentence.says,
+                place: (&report::outcome::place(&suite.sources, sentence.place)).into(),
+                time_ms: (!args.no_times).then(|| watch.took(place, answer.clause)),
+                file: told.file.clone(),
+                failures: told.failures.clone(),
+            })
+        });
+        RoomProof {
+            room: rooms::read(room).plan.name.clone(),
+            file: suite.sources.file(room.file).name().to_owned(),
+            clauses: clauses.collect(),
+        }
+    });
+    Case {
+        version: report::proof::VERSION,
+        terms: (&asked.terms).into(),
+        rooms: rooms.collect(),
+    }
+}
+
+fn words(case: &Case, told: &BTreeMap<Which, Told>) -> String {
+    let paint: &table::Paint = if output::colours() {
+        &output::paint
+    } else {
+        &table::plain
+    };
+    let told = told.iter();
+    let told = told.map(|(which, told)| (which.clone(), told.words.clone()));
+    report::proof::text(case, &told.collect(), paint)
+}
+
+/// What is broken weighs more than what nobody can say.
+fn ended(case: &Case) -> Ended {
+    use ProofVerdict::{Broken, NeverExercised, Undecided};
+    if case.count(Broken) + case.count(NeverExercised) > 0 {
+        Ended::Broken
+    } else if case.count(Undecided) > 0 || case.total() == 0 {
+        Ended::Undecided
+    } else {
+        Ended::Held
+    }
+}

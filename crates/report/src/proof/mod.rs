@@ -1,0 +1,14 @@
+//! What came of putting the clauses of rooms to the symbolic clock: records, a table for a
+//! terminal, and the words for both.
+//!
+//! Invariant: equal answers give equal bytes, on any number of threads; the time that they took
+//! stands in a field of its own and may be left out.
+
+mod record;
+mod table;
+
+pub use record::{
+    Answered, Case, ClauseProof, Found, ProofVerdict, Reached, RoomProof, ScenarioProof, Terms,
+    TightestBound, VERSION,
+};
+pub use table::text;
