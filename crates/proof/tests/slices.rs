@@ -1,0 +1,314 @@
+//! A slice runs as the whole room does: whatever happens, its outputs stand as in the whole
+//! room at each instant and its clause is judged alike, for some way in which the ghosts stood.
+
+use std::collections::VecDeque;
+use std::path::Path;
+use std::sync::Arc;
+
+use clause::Turn;
+use device::{Illuminance, Note, Payload, Span, switch};
+use prover::Slice;
+use prover::slice::{without_fades, without_reports};
+use room::{Clock, Input, Origin, OutputId, Plan, Room, Slot, SourceId, Stimulus, Who};
+use scenario::suite::Suite;
+
+/// A clock with frames that take no time.
+#[derive(Clone, PartialEq)]
+struct Numeric {
+    plan: Arc<Plan>,
+    now: u64,
+    due: Vec<Option<(u64, Origin)>>,
+    frames: VecDeque<(Input, Origin)>,
+    origin: Origin,
+    turns: Vec<(u16, Turn)>,
+}
+
+impl Clock for Numeric {
+    fn start(&mut self, slot: Slot, span: Span) {
+        self.due[usize::from(slot.0)] = Some((self.now + span.as_ms(), self.origin));
+    }
+
+    fn stop(&mut self, slot: Slot) {
+        self.due[usize::from(slot.0)] = None;
+    }
+
+    fn remaining(&self, slot: Slot) -> Option<Span> {
+        let (at, _) = self.due[usize::from(slot.0)]?;
+        Some(Span::from_ms(at.saturating_sub(self.now)))
+    }
+
+    fn send(&mut self, source: SourceId, payload: Payload) {
+        for &(listener, _) in &self.plan.sources[usize::from(source.0)].listeners {
+            let frame = Input::Frame {
+                listener,
+                source,
+                payload,
+            };
+            self.frames.push_back((frame, self.origin));
+        }
+    }
+
+    fn note(&mut self, _: Who, _: Note) {}
+
+    fn turn(&mut self, clause: u16, turn: Turn) {
+        self.turns.push((clause, turn));
+    }
+
+    fn origin(&self) -> Origin {
+        self.origin
+    }
+}
+
+#[derive(Clone, PartialEq)]
+struct World {
+    room: Room,
+    clock: Numeric,
+}
+
+impl World {
+    fn new(plan: &Arc<Plan>) -> Self {
+        let mut room = Room::new(Arc::clone(plan));
+        let mut clock = Numeric {
+            plan: Arc::clone(plan),
+            now: 0,
+            due: vec![None; room.slots().len()],
+            frames: VecDeque::new(),
+            origin: Origin::Start,
+            turns: Vec::new(),
+        };
+        room.start(&mut clock);
+        Self { room, clock }
+    }
+
+    fn next(&self) -> Option<u64> {
+        self.clock.due.iter().flatten().map(|&(at, _)| at).min()
+    }
+
+    /// The first timer that is due now.
+    fn pop_due(&mut self) -> Option<(Input, Origin)> {
+        let now = self.clock.now;
+        let slot = (self.clock.due.iter()).position(|it| it.is_some_and(|(at, _)| at <= now))?;
+        let (_, origin) = self.clock.due[slot].take()?;
+        Some((Input::Elapsed(Slot(slot as u16)), origin))
+    }
+
+    /// Takes one input, in every way in which the ghosts may stand.
+    fn handle(mut self, input: Input, origin: Origin, ghosts: &[OutputId]) -> Vec<Self> {
+        self.clock.origin = origin;
+        let Some((&ghost, others)) = ghosts.split_first() else {
+            self.room.handle(input, &mut self.clock);
+            return vec![self];
+        };
+        let ways = self.room.pretences(ghost, &input);
+        (ways.iter())
+            .flat_map(|&pretence| {
+                let mut world = self.clone();
+                world
+                    .room
+                    .pretend(ghost, pretence, &input, &mut world.clock);
+                let worlds = world.handle(input.clone(), origin, others);
+                worlds.into_iter().map(|mut world| {
+                    let rest = device::controller::Pretence::Rest;
+                    world.room.pretend(ghost, rest, &input, &mut world.clock);
+                    world
+                })
+            })
+            .collect()
+    }
+
+    /// One whole instant, in every way.
+    fn instant(mut self, at: u64, inputs: &[Input], ghosts: &[OutputId]) -> Vec<Self> {
+        self.clock.now = at;
+        self.clock.turns.clear();
+        for input in inputs {
+            let origin = Origin::of(input);
+            self.clock.frames.push_back((input.clone(), origin));
+        }
+        let (mut open, mut done) = (vec![self], Vec::new());
+        while let Some(mut world) = open.pop() {
+            let next = world.clock.frames.pop_front();
+            match next.or_else(|| world.pop_due()) {
+                Some((input, origin)) => open.extend(world.handle(input, origin, ghosts)),
+                None => {
+                    world.room.settle(&mut world.clock);
+                    done.push(world);
+                }
+            }
+        }
+        done
+    }
+}
+
+/// Numbers that look random (the constants are Knuth's).
+struct Dice(u64);
+
+impl Dice {
+    fn roll(&mut self, sides: usize) -> usize {
+        self.0 = (self.0)
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        (self.0 >> 33) as usize % sides
+    }
+}
+
+/// What may happen in a whole room.
+fn alphabet(plan: &Plan) -> Vec<Input> {
+    let outputs: Vec<OutputId> = (0..plan.outputs.len() as u16).map(OutputId).collect();
+    let sources: Vec<SourceId> = (0..plan.sources.len() as u16).map(SourceId).collect();
+    let whole = Slice::with(plan, &[], &outputs, &sources);
+    let stimuli = whole.stimuli.iter().copied().chain(whole.entries());
+    let mut all: Vec<Input> = stimuli.map(|(id, it)| Input::Stimulus(id, it)).collect();
+    all.extend([0, 200, 1_000, 20_000].map(|lux| Input::Daylight(Illuminance::from_lux(lux))));
+    all
+}
+
+/// What an input of the whole room is in a slice.
+fn in_slice(slice: &Slice, input: &Input) -> Option<Input> {
+    let Input::Stimulus(id, stimulus) = *input else {
+        return Some(input.clone());
+    };
+    let id = SourceId(slice.sources.binary_search(&id).ok()? as u16);
+    let known = slice.stimuli.contains(&(id, stimulus)) || matches!(stimulus, Stimulus::Due(_));
+    known.then_some(Input::Stimulus(id, stimulus))
+}
+
+/// Runs a room and one of its slices side by side.
+fn compare(plan: &Arc<Plan>, clause: u16, seed: u64, steps: usize) {
+    let slice = Slice::of(plan, &[clause]);
+    let inputs = alphabet(plan);
+    let mut dice = Dice(seed);
+    let mut whole = World::new(plan);
+    let mut small = vec![World::new(&slice.plan)];
+    let gaps = [1, 60, 200, 499, 501, 2_000, 30_000, 600_000, 1_500_000];
+    let mut now = 0;
+    let id = &plan.clauses[usize::from(clause)].id;
+    for _ in 0..steps {
+        let until = now + gaps[dice.roll(gaps.len())];
+        let chosen = inputs[dice.roll(inputs.len())].clone();
+        loop {
+            let due = small
+                .iter()
+                .filter_map(World::next)
+                .chain(whole.next())
+                .min();
+            now = due.map_or(until, |due| due.min(until)).max(now);
+            let happens = if now == until {
+                vec![chosen.clone()]
+            } else {
+                Vec::new()
+            };
+            let mapped: Vec<Input> = (happens.iter())
+                .filter_map(|input| in_slice(&slice, input))
+                .collect();
+            whole = whole.instant(now, &happens, &[]).remove(0);
+            let mut next: Vec<World> = Vec::new();
+            for world in small {
+                for world in world.instant(now, &mapped, &slice.ghosts) {
+                    if agrees(&whole, &world, &slice, clause) && !next.contains(&world) {
+                        next.push(world);
+                    }
+                }
+            }
+            assert!(
+                !next.is_empty(),
+                "{}: {id} at {now}: {happens:?} seed {seed}, slice {}",
+                plan.name,
+                slice.said()
+            );
+            small = next;
+            if now == until {
+                break;
+            }
+        }
+    }
+}
+
+/// Whether the outputs of a slice stand as in the whole room, and its clause was judged alike.
+fn agrees(whole: &World, small: &World, slice: &Slice, clause: u16) -> bool {
+    let turns = |world: &World, clause: u16| -> Vec<Turn> {
+        let turns = world.clock.turns.iter().filter(|(of, _)| *of == clause);
+        turns.map(|(_, turn)| *turn).collect()
+    };
+    turns(whole, clause) == turns(small, 0)
+        && (0..).map(OutputId).zip(&slice.outputs).all(|(new, old)| {
+            slice.ghosts.contains(&new)
+                || whole.room.view(*old, &whole.clock) == small.room.view(new, &small.clock)
+        })
+}
+
+fn annex() -> Vec<Arc<Plan>> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../scenarios");
+    let suite = Suite::open(&[folder]).expect("the scenarios are there");
+    let rooms = suite.rooms.into_iter().filter_map(|room| room.room);
+    rooms.map(|room| Arc::new(room.plan)).collect()
+}
+
+#[test]
+fn a_slice_of_the_annex_runs_as_its_room_does() {
+    for plan in annex() {
+        for clause in 0..plan.clauses.len() as u16 {
+            compare(&plan, clause, u64::from(clause) + 7, 300);
+        }
+    }
+}
+
+/// SW-1, SW-2: the decisions of a single button ask most of the outputs that are left out.
+#[test]
+fn a_slice_of_a_room_with_single_buttons_runs_as_its_room_does() {
+    for mut plan in annex() {
+        let single = Arc::make_mut(&mut plan);
+        for controller in &mut single.controllers {
+            for button in &mut controller.settings.buttons {
+                if button.kind == switch::Button::Up {
+                    button.kind = switch::Button::Single;
+                }
+            }
+        }
+        for clause in 0..plan.clauses.len() as u16 {
+            if !Slice::of(&plan, &[clause]).ghosts.is_empty() {
+                compare(&plan, clause, u64::from(clause) + 99, 1_000);
+            }
+        }
+    }
+}
+
+/// What is taken away from a plan for a proof without faults changes nothing that a clause sees.
+#[test]
+fn a_reduced_slice_of_the_annex_is_judged_as_the_slice_is() {
+    for plan in annex() {
+        let inputs = alphabet(&plan);
+        for clause in 0..plan.clauses.len() as u16 {
+            let mut dice = Dice(u64::from(clause) + 5);
+            let mut reduced = Plan::clone(&plan);
+            reduced.clauses = vec![plan.clauses[usize::from(clause)].clone()];
+            let whole = Arc::new(reduced.clone());
+            without_fades(&mut reduced);
+            without_reports(&mut reduced);
+            assert_ne!(reduced, *whole, "there is something to take away");
+            let mut worlds = [World::new(&whole), World::new(&Arc::new(reduced))];
+            let mut now = 0;
+            for _ in 0..200 {
+                let until = now + [60, 700, 30_000, 600_000][dice.roll(4)];
+                let chosen = inputs[dice.roll(inputs.len())].clone();
+                while now < until {
+                    let due = worlds.iter().filter_map(World::next).min();
+                    now = due.map_or(until, |due| due.min(until));
+                    let happens = if now == until {
+                        vec![chosen.clone()]
+                    } else {
+                        Vec::new()
+                    };
+                    worlds = worlds.map(|world| world.instant(now, &happens, &[]).remove(0));
+                    let [one, other] = &worlds;
+                    let id = &whole.clauses[0].id;
+                    assert_eq!(
+                        one.clock.turns, other.clock.turns,
+                        "{id} at {now}: {happens:?}"
+                    );
+                    let verdicts = worlds.each_ref().map(|it| it.room.verdicts().next());
+                    assert_eq!(verdicts[0], verdicts[1], "{id} at {now}: {happens:?}");
+                }
+            }
+        }
+    }
+}
