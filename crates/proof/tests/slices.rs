@@ -6,7 +6,8 @@ use std::path::Path;
 use std::sync::Arc;
 
 use clause::Turn;
-use device::{Illuminance, Note, Payload, Span, switch};
+use device::controller::{LoopKind, Role, Settings};
+use device::{Illuminance, Level, Note, Payload, Span, switch};
 use prover::Slice;
 use prover::slice::{without_fades, without_reports};
 use room::{Clock, Input, Origin, OutputId, Plan, Room, Slot, SourceId, Stimulus, Who};
@@ -252,23 +253,131 @@ fn a_slice_of_the_annex_runs_as_its_room_does() {
     }
 }
 
+/// Runs the slices of the annex with the settings of every controller changed.
+fn compare_changed(change: impl Fn(&mut Settings), ghosts: bool) {
+    for mut plan in annex() {
+        for controller in &mut Arc::make_mut(&mut plan).controllers {
+            change(&mut controller.settings);
+        }
+        for clause in 0..plan.clauses.len() as u16 {
+            if !ghosts || !Slice::of(&plan, &[clause]).ghosts.is_empty() {
+                let steps = if ghosts { 1_000 } else { 200 };
+                compare(&plan, clause, u64::from(clause) + 99, steps);
+            }
+        }
+    }
+}
+
 /// SW-1, SW-2: the decisions of a single button ask most of the outputs that are left out.
 #[test]
 fn a_slice_of_a_room_with_single_buttons_runs_as_its_room_does() {
-    for mut plan in annex() {
-        let single = Arc::make_mut(&mut plan);
-        for controller in &mut single.controllers {
-            for button in &mut controller.settings.buttons {
-                if button.kind == switch::Button::Up {
-                    button.kind = switch::Button::Single;
+    let single = |settings: &mut Settings| {
+        for button in &mut settings.buttons {
+            if button.kind == switch::Button::Up {
+                button.kind = switch::Button::Single;
+            }
+        }
+    };
+    compare_changed(single, true);
+}
+
+/// OUT-2: what is wanted of one output of a relay is wanted of all.
+#[test]
+fn a_slice_of_a_room_with_relays_runs_as_its_room_does() {
+    let relays = |settings: &mut Settings| {
+        for (index, output) in (0..).zip(&mut settings.outputs) {
+            output.relay = Some(index / 2);
+        }
+    };
+    compare_changed(relays, false);
+}
+
+/// DAY-8: the lit outputs of a group move together.
+#[test]
+fn a_slice_of_a_room_with_groups_runs_as_its_room_does() {
+    let groups = |settings: &mut Settings| {
+        for (index, output) in (0_u8..).zip(&mut settings.outputs) {
+            output.group = Some(0);
+            output.high_trim = Level::from_percent(100 - 10 * u16::from(index));
+        }
+    };
+    compare_changed(groups, false);
+}
+
+/// How many outputs are in the slice of the first output of the open office, with only its
+/// daylight loops left, of this kind, and with a sensor that sees no light of theirs or all.
+fn limited(kind: LoopKind, sees: bool) -> usize {
+    let plans = annex();
+    let office = plans.iter().find(|plan| plan.name == "Open office 120");
+    let mut plan = Plan::clone(office.expect("it is in the annex"));
+    plan.clauses.clear();
+    for controller in &mut plan.controllers {
+        controller
+            .settings
+            .outputs
+            .iter_mut()
+            .for_each(|it| it.relay = None);
+        controller
+            .settings
+            .links
+            .retain_mut(|link| match &mut link.role {
+                Role::Limit(constants) => {
+                    constants.kind = kind;
+                    true
                 }
-            }
+                _ => false,
+            });
+    }
+    let all = (0..plan.outputs.len() as u16).map(OutputId);
+    let light = all.map(|output| (output, Illuminance::from_lux(300)));
+    let light: Vec<_> = light.filter(|_| sees).collect();
+    for source in &mut plan.sources {
+        source.light.electric.clone_from(&light);
+    }
+    let slice = Slice::with(&plan, &[], &[OutputId(1)], &[]);
+    assert_eq!(
+        slice.sources.len(),
+        1,
+        "the daylight sensor and nothing else"
+    );
+    slice.outputs.len()
+}
+
+/// DAY-3: a closed loop takes off what the lights that it limits bring.
+#[test]
+fn a_loop_brings_in_the_lights_that_its_sensor_sees_or_takes_off() {
+    assert_eq!(limited(LoopKind::Open, false), 1);
+    assert!(limited(LoopKind::Closed, false) > 1);
+    assert!(limited(LoopKind::Open, true) > 1);
+}
+
+/// OUT-22: where the light is spoken of, its fades stay, and only there.
+#[test]
+fn the_fades_that_a_clause_sees_stay() {
+    let plans = annex();
+    let office = plans.iter().find(|plan| plan.name == "Net store");
+    let mut plan = Plan::clone(office.expect("it is in the annex"));
+    let names = clause::Names {
+        outputs: plan
+            .outputs
+            .iter()
+            .map(|output| output.name.clone())
+            .collect(),
+        ..clause::Names::default()
+    };
+    for (text, relay) in [("aisle-2 shows 50 %", None), ("aisle-1 is closed", Some(0))] {
+        let fields = [("never", text)];
+        let formula = clause::Formula::parse(&fields, &names, Span::from_seconds(1));
+        plan.clauses.truncate(1);
+        plan.clauses[0].formula = formula.expect("it is right");
+        for output in [0, 1] {
+            plan.controllers[0].settings.outputs[output].relay = relay;
         }
-        for clause in 0..plan.clauses.len() as u16 {
-            if !Slice::of(&plan, &[clause]).ghosts.is_empty() {
-                compare(&plan, clause, u64::from(clause) + 99, 1_000);
-            }
-        }
+        let mut reduced = plan.clone();
+        without_fades(&mut reduced);
+        let outputs = &reduced.controllers[0].settings.outputs;
+        let fading: Vec<bool> = outputs.iter().map(|it| !it.fade_off.is_zero()).collect();
+        assert_eq!(fading, [relay.is_some(), true, false, false], "{text}");
     }
 }
 

@@ -11,11 +11,14 @@
 //! - every other gesture treats each output by itself.
 //!
 //! These are questions for any and for all, so one output can stand for any number of others.
-//! An answer that no [`Pretence`] gives alone is not needed: lit outputs that are at both trims
-//! at once (or dark by daylight) answer a hold like one at the low trim when no other is lit,
-//! and like one that is off when another is. A hold that finds none of its outputs pressed last
-//! by itself leaves a single button's direction as it was; `Off` and `High` give both values
-//! that it may have been.
+//! An answer that no [`Pretence`] gives alone is not needed. Where the others leave a single
+//! button to go against its last hold (lit ones at neither trim, or at different trims), `Low`
+//! or `High` sends it the same way: with none of the rest lit they send it up and down, and
+//! with a lit one that is not at both trims at once, one of them leaves it to the last hold too.
+//! Others that are at both trims at once, or dark by daylight, answer like `Low` when none of
+//! the rest is lit, and like `Off` when one is. A hold that finds none of its outputs pressed
+//! last by itself leaves a single button's direction as it was; `Off` and `High` give both
+//! values that it may have been.
 //!
 //! Invariant: at rest nothing of such an output runs.
 
@@ -33,8 +36,6 @@ pub enum Pretence {
     Off,
     /// One is lit, and all that are lit are at the low trim.
     Low,
-    /// One that is lit is at neither trim, or some are at one and some at the other.
-    Middle,
     /// One is lit, and all that are lit are at the high trim.
     High,
     /// One is set back or warns.
@@ -46,9 +47,9 @@ impl Pretence {
     #[must_use]
     pub const fn deciding(kind: switch::Button, held: bool) -> &'static [Self] {
         match (kind, held) {
-            (switch::Button::Single, false) => &[Self::Off, Self::Middle, Self::SetBack],
-            (switch::Button::Single, true) => &[Self::Off, Self::Low, Self::Middle, Self::High],
-            (switch::Button::Up, true) => &[Self::Off, Self::Middle],
+            (switch::Button::Single, false) => &[Self::Off, Self::High, Self::SetBack],
+            (switch::Button::Single, true) => &[Self::Off, Self::Low, Self::High],
+            (switch::Button::Up, true) => &[Self::Off, Self::High],
             _ => &[Self::Rest],
         }
     }
@@ -92,14 +93,9 @@ impl Controller {
             fx.stop(Timer::Output(output, timer));
         }
         let spec = &settings.outputs[usize::from(output)];
-        let middle = spec
-            .low_trim
-            .hundredths()
-            .midpoint(spec.high_trim.hundredths());
         let (state, asked) = match pretence {
             Pretence::Rest | Pretence::Off => (State::Off, Level::FULL),
             Pretence::Low => (State::On, spec.low_trim),
-            Pretence::Middle => (State::On, Level::from_hundredths(middle)),
             Pretence::High => (State::On, spec.high_trim),
             Pretence::SetBack => (State::Setback, Level::FULL),
         };

@@ -39,37 +39,12 @@ pub(super) fn build(plan: &Plan, cone: &Cone<'_>, mentions: &Mentions, clauses: 
             .ok()
             .map(|at| SourceId(at as u16))
     };
-    let in_slice = "what a controller of the slice hears and drives is in the slice";
 
     let mut small = Plan {
         name: plan.name.clone(),
         ..Plan::default()
     };
-    let mut placed: Vec<Option<PlanOutput>> = vec![None; outputs.len()];
-    for (id, part) in (0..).map(ControllerId).zip(&parts) {
-        let driven: Vec<OutputId> = (part.outputs.iter())
-            .map(|local| part.controller.outputs[usize::from(*local)])
-            .map(|old| new_output(old).expect(in_slice))
-            .collect();
-        for (local, output) in (0..).zip(&driven) {
-            let old = outputs[usize::from(output.0)];
-            placed[usize::from(output.0)] = Some(PlanOutput {
-                name: plan.outputs[usize::from(old.0)].name.clone(),
-                controller: id,
-                local,
-            });
-        }
-        small.controllers.push(PlanController {
-            name: part.controller.name.clone(),
-            settings: part.settings(),
-            heard: (part.heard.iter())
-                .map(|heard| part.controller.heard[usize::from(*heard)])
-                .map(|old| new_source(old).expect(in_slice))
-                .collect(),
-            outputs: driven,
-        });
-    }
-    small.outputs = placed.into_iter().map(|it| it.expect(in_slice)).collect();
+    (small.controllers, small.outputs) = controllers(plan, &parts, &sources, &outputs);
     small.sources = (sources.iter())
         .map(|old| source(&plan.sources[usize::from(old.0)], &parts, &new_output))
         .collect();
@@ -94,7 +69,7 @@ pub(super) fn build(plan: &Plan, cone: &Cone<'_>, mentions: &Mentions, clauses: 
         .collect();
     let ghosts = parts.iter().filter_map(Part::ghost_output);
     Slice {
-        ghosts: ghosts.map(|old| new_output(old).expect(in_slice)).collect(),
+        ghosts: ghosts.map(|old| new_output(old).expect(IN_SLICE)).collect(),
         stimuli: stimuli(&small, &sources, mentions),
         plan: Arc::new(small),
         sources,
@@ -102,6 +77,43 @@ pub(super) fn build(plan: &Plan, cone: &Cone<'_>, mentions: &Mentions, clauses: 
         controllers: parts.iter().map(|part| part.id).collect(),
         clauses,
     }
+}
+
+/// The controllers and outputs that are left, with the ids of the slice.
+fn controllers(
+    plan: &Plan,
+    parts: &[Part<'_>],
+    sources: &[SourceId],
+    outputs: &[OutputId],
+) -> (Vec<PlanController>, Vec<PlanOutput>) {
+    let place = |at: Result<usize, usize>| at.expect(IN_SLICE) as u16;
+    let mut placed: Vec<Option<PlanOutput>> = vec![None; outputs.len()];
+    let controllers = (0..).map(ControllerId).zip(parts).map(|(id, part)| {
+        let driven: Vec<OutputId> = (part.outputs.iter())
+            .map(|local| part.controller.outputs[usize::from(*local)])
+            .map(|old| OutputId(place(outputs.binary_search(&old))))
+            .collect();
+        for (local, output) in (0..).zip(&driven) {
+            let old = outputs[usize::from(output.0)];
+            placed[usize::from(output.0)] = Some(PlanOutput {
+                name: plan.outputs[usize::from(old.0)].name.clone(),
+                controller: id,
+                local,
+            });
+        }
+        PlanController {
+            name: part.controller.name.clone(),
+            settings: part.settings(),
+            heard: (part.heard.iter())
+                .map(|heard| part.controller.heard[usize::from(*heard)])
+                .map(|old| SourceId(place(sources.binary_search(&old))))
+                .collect(),
+            outputs: driven,
+        }
+    });
+    let controllers = controllers.collect();
+    let outputs = placed.into_iter().map(|it| it.expect(IN_SLICE));
+    (controllers, outputs.collect())
 }
 
 /// A source with the listeners that are left.
@@ -372,3 +384,5 @@ fn buttons(small: &Plan, id: SourceId, old: SourceId, mentions: &Mentions) -> BT
     }
     found
 }
+
+const IN_SLICE: &str = "what a controller of the slice hears and drives is in the slice";

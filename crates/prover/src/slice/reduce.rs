@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use clause::{Mentions, OutputState, Quantity};
 use device::Span;
 use device::controller::{LoopKind, Role};
-use room::{OutputId, Plan, SourceSettings};
+use room::{OutputId, Plan, SourceId, SourceSettings};
 
 use super::cone::sees_light;
 
@@ -81,12 +81,9 @@ pub fn without_reports(plan: &mut Plan) {
             }
         }
     }
-    let mut at = 0;
-    for source in &mut plan.sources {
-        let keeps = kept.contains(&room::SourceId(at));
-        at += 1;
+    for (id, source) in (0..).map(SourceId).zip(&mut plan.sources) {
         match &mut source.settings {
-            _ if keeps => continue,
+            _ if kept.contains(&id) => {}
             SourceSettings::Occupancy(it) => {
                 it.report = None;
                 it.repeat = None;
