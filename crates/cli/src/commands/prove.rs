@@ -9,7 +9,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use proof::{Answer, Budget};
-use report::failure::Failure as Break;
+use report::draw::{Picture, ProofPage};
 use report::proof::{Answered, Case, ClauseProof, ProofVerdict, RoomProof};
 use report::record::{FailureRecord, Scenario};
 use report::run::Run;
@@ -43,8 +43,15 @@ pub(crate) fn run(args: &args::Prove) -> Outcome {
         Some(folder) => folder.write(&suite, &asked, &answers)?,
         None => BTreeMap::new(),
     };
-    let told = tell(&mut suite, &asked, &answers, &files);
+    let mut told = tell(&mut suite, &asked, &answers, &files);
     let case = case(args, &suite, &asked, &answers, &told, &watch);
+    if let Some(path) = &args.html {
+        let page = ProofPage {
+            case: &case,
+            pictures: &pictures(&mut told),
+        };
+        output::file(path, page.render().as_bytes())?;
+    }
     let text = match args.format {
         ReportForm::Json => case.to_json(),
         ReportForm::Text => words(&case, &told),
@@ -106,6 +113,7 @@ struct Told {
     file: Option<String>,
     failures: Vec<FailureRecord>,
     words: Vec<String>,
+    picture: Option<Picture>,
 }
 
 /// The room among those asked, and the id of the clause.
@@ -147,9 +155,15 @@ impl Told {
         let outcome = scenario::run::run(&script, 0);
         let sentences = rooms::sentences(&suite.rooms[room]);
         let run = Run::of(&outcome, &suite.sources, &sentences);
-        let breaks = Break::find(&run);
-        self.words = breaks.iter().map(|broken| broken.text(COLUMNS)).collect();
-        self.failures = Scenario::of(&run, 0, outcome.verdict.into(), &breaks).failures;
+        let (timeline, mut failures) = rooms::breaks(&run);
+        for failure in &mut failures {
+            // The scenario expects it; whoever asked for a proof did not.
+            failure.as_expected = false;
+        }
+        let words = failures.iter().map(|broken| broken.text(COLUMNS));
+        self.words = words.collect();
+        self.failures = Scenario::of(&run, 0, outcome.verdict.into(), &failures).failures;
+        self.picture = Some(Picture { timeline, failures });
     }
 }
 
@@ -201,6 +215,13 @@ fn case(
         terms: (&asked.terms).into(),
         rooms: rooms.collect(),
     }
+}
+
+/// The runs to draw.
+fn pictures(told: &mut BTreeMap<Which, Told>) -> BTreeMap<Which, Picture> {
+    let told = told.iter_mut();
+    let pictures = told.map(|(which, told)| Some((which.clone(), told.picture.take()?)));
+    pictures.flatten().collect()
 }
 
 fn words(case: &Case, told: &BTreeMap<Which, Told>) -> String {

@@ -4,8 +4,9 @@ use maud::{Markup, html};
 
 use crate::timeline::Timeline;
 
-/// The table of facts; each row is the target of the item that it describes.
-pub(super) fn facts(timeline: &Timeline) -> Markup {
+/// The table of facts; each row is the target of the item that it describes. `ids` begins the
+/// names of the targets, where a page has several tables.
+pub(super) fn facts(timeline: &Timeline, ids: &str) -> Markup {
     html! {
         table.facts {
             caption { "Everything in the diagram, in order of time" }
@@ -14,7 +15,7 @@ pub(super) fn facts(timeline: &Timeline) -> Markup {
             }
             tbody {
                 @for (lane, track, item) in timeline.items() {
-                    tr id=(format!("e{}", item.number)) .bad[item.is_broken()] {
+                    tr id=(format!("{ids}e{}", item.number)) .bad[item.is_broken()] {
                         td.when { (item.when(&timeline.clock)) }
                         td { (lane.name) " \u{00b7} " (track.name) }
                         td { (item.says) }

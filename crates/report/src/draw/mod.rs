@@ -9,6 +9,7 @@ mod facts;
 mod key;
 mod marks;
 mod page;
+mod proof;
 mod style;
 mod svg;
 mod track;
@@ -18,6 +19,7 @@ use maud::{Markup, html};
 use crate::timeline::{Lane, Scale, Timeline, Track};
 
 pub use page::Page;
+pub use proof::{Picture, ProofPage};
 pub use svg::svg;
 
 /// Width of the lane names, in CSS pixels.

@@ -27,36 +27,26 @@ impl Page<'_> {
         let markup = html! {
             (DOCTYPE)
             html lang="en" {
-                head {
-                    meta charset="utf-8";
-                    meta name="viewport" content="width=device-width, initial-scale=1";
-                    meta name="color-scheme" content="light dark";
-                    title { (title) }
-                    style {
-                        (PreEscaped(style::colours(":root")))
-                        (PreEscaped(style::DRAWING))
-                        (PreEscaped(style::PAGE))
-                    }
-                }
+                (head(&title))
                 body {
                     a.skip-link href="#facts" { "Skip the diagram: everything as a table" }
                     (header(self))
                     main {
                         @for (number, failure) in (1..).zip(self.failures) {
-                            (failed(failure, number))
+                            (failed(failure, number, Links::PART))
                         }
                         section aria-labelledby="whole" {
                             h2 #whole { "The whole run" }
                             p.how { "Point at a mark, or move to it with the keyboard, to read what it is and why. Follow it to its row in the table." }
-                            @for strip in Strip::all(timeline) { (strip_table(&strip, true)) }
-                            (key())
+                            @for strip in Strip::all(timeline) { (strip_table(&strip, Links::WHOLE)) }
+                            (super::key::key())
                         }
                         (clauses(timeline))
                         section aria-labelledby="facts-heading" #facts tabindex="-1" {
                             h2 #facts-heading { "Everything as a table" }
                             details open[timeline.items().len() <= OPEN_AT_MOST] {
                                 summary { (crate::words::count(timeline.items().len(), "event", "events")) }
-                                div.scroll tabindex="0" role="region" aria-label="Table of events" { (facts::facts(timeline)) }
+                                div.scroll tabindex="0" role="region" aria-label="Table of events" { (facts::facts(timeline, "")) }
                             }
                         }
                     }
@@ -65,6 +55,23 @@ impl Page<'_> {
             }
         };
         markup.into_string()
+    }
+}
+
+/// The head of a page, with everything that it needs.
+pub(super) fn head(title: &str) -> Markup {
+    html! {
+        head {
+            meta charset="utf-8";
+            meta name="viewport" content="width=device-width, initial-scale=1";
+            meta name="color-scheme" content="light dark";
+            title { (title) }
+            style {
+                (PreEscaped(style::colours(":root")))
+                (PreEscaped(style::DRAWING))
+                (PreEscaped(style::PAGE))
+            }
+        }
     }
 }
 
@@ -86,20 +93,47 @@ fn header(page: &Page<'_>) -> Markup {
     }
 }
 
-fn failed(failure: &Failure, number: usize) -> Markup {
+fn failed(failure: &Failure, number: usize, links: Links<'_>) -> Markup {
     let id = format!("broke-{number}");
     html! {
         section.failure.wanted[failure.as_expected] aria-labelledby=(id) {
             h2 id=(id) { span aria-hidden="true" { (Verdict::Broken.sign()) " " } (failure.says) @if failure.as_expected { " (as expected)" } }
             p.meta { code { (failure.place) } }
-            div.columns {
-                (reasons("Why", "chain", &failure.chain))
-                (reasons("What did nothing", "", &failure.refused))
-                (reasons("What changes it next", "", &failure.next))
-            }
-            (strip_table(&Strip::single(failure.close_up.clone()), false))
+            (told(failure, links))
         }
     }
+}
+
+/// The reasons of a failure, and the part of the timeline around it.
+pub(super) fn told(failure: &Failure, links: Links<'_>) -> Markup {
+    html! {
+        div.columns {
+            (reasons("Why", "chain", &failure.chain))
+            (reasons("What did nothing", "", &failure.refused))
+            (reasons("What changes it next", "", &failure.next))
+        }
+        (strip_table(&Strip::single(failure.close_up.clone()), links))
+    }
+}
+
+/// Where the marks of a picture lead.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Links<'a> {
+    /// How the names of the rows begin that they lead to.
+    pub(super) ids: &'a str,
+    /// Whether the keyboard stops at them; a close look repeats what stands in the whole.
+    pub(super) stops: bool,
+}
+
+impl Links<'static> {
+    const WHOLE: Self = Self {
+        ids: "",
+        stops: true,
+    };
+    const PART: Self = Self {
+        ids: "",
+        stops: false,
+    };
 }
 
 fn reasons(heading: &str, class: &str, lines: &[String]) -> Markup {
@@ -117,7 +151,7 @@ fn reasons(heading: &str, class: &str, lines: &[String]) -> Markup {
 }
 
 /// One strip: a row for each lane, its names at the left, its plot at the right.
-fn strip_table(strip: &Strip, linked: bool) -> Markup {
+pub(super) fn strip_table(strip: &Strip, links: Links<'_>) -> Markup {
     let heading = strip.heading();
     html! {
         div.scroll.strip tabindex="0" role="region" aria-label=(format!("Diagram, {heading}")) {
@@ -133,13 +167,13 @@ fn strip_table(strip: &Strip, linked: bool) -> Markup {
                         }
                     }
                 }
-                tbody { @for lane in &strip.part.lanes { (lane_row(lane, strip, linked)) } }
+                tbody { @for lane in &strip.part.lanes { (lane_row(lane, strip, links)) } }
             }
         }
     }
 }
 
-fn lane_row(lane: &Lane, strip: &Strip, linked: bool) -> Markup {
+fn lane_row(lane: &Lane, strip: &Strip, links: Links<'_>) -> Markup {
     let rows = Rows::of(lane);
     let tall = number(rows.height);
     let hits = hits(&rows, strip);
@@ -160,7 +194,7 @@ fn lane_row(lane: &Lane, strip: &Strip, linked: bool) -> Markup {
                 div.plot style=(format!("height:{tall}px")) {
                     svg width=(number(PLOT)) height=(tall) aria-hidden="true" { (plot(lane, strip, false)) }
                     @for (left, top, width, height, item, track) in hits {
-                        (hit(lane, track, item, &strip.part, linked, (left, top, width, height)))
+                        (hit(lane, track, item, &strip.part, links, (left, top, width, height)))
                     }
                 }
             }
@@ -191,7 +225,7 @@ fn hit(
     track: &Track,
     item: &Item,
     timeline: &Timeline,
-    linked: bool,
+    links: Links<'_>,
     (left, top, width, height): (f64, f64, f64, f64),
 ) -> Markup {
     let place = format!(
@@ -212,10 +246,11 @@ fn hit(
         }
     };
     html! {
-        @if linked {
-            a.hit href=(format!("#e{}", item.number)) style=(place) { (tip) }
+        @let href = format!("#{}e{}", links.ids, item.number);
+        @if links.stops {
+            a.hit href=(href) style=(place) { (tip) }
         } @else {
-            a.hit href=(format!("#e{}", item.number)) style=(place) tabindex="-1" { (tip) }
+            a.hit href=(href) style=(place) tabindex="-1" { (tip) }
         }
     }
 }
@@ -249,19 +284,14 @@ fn clauses(timeline: &Timeline) -> Markup {
 }
 
 /// The fills, once for every drawing of the page.
-fn shared() -> Markup {
+pub(super) fn shared() -> Markup {
     html! {
         svg.shared width="0" height="0" aria-hidden="true" { (svg::patterns()) }
     }
 }
 
-/// What the signs mean.
-fn key() -> Markup {
-    super::key::key()
-}
-
 /// Pages with more events show their table on demand.
-const OPEN_AT_MOST: usize = 60;
+pub(super) const OPEN_AT_MOST: usize = 60;
 const _: () = assert!(
     NAMES + PLOT <= super::SHEET,
     "a strip fits on a sheet as it is"

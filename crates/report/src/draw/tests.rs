@@ -146,6 +146,12 @@ fn pages_are_written_for_the_checker() {
         let timeline = Timeline::of(&sample.run());
         pictures.push((name, svg(&timeline), page(&timeline, &[])));
     }
+    let (case, runs) = crate::proof::tests::case();
+    let proof = ProofPage {
+        case: &case,
+        pictures: &runs,
+    };
+    std::fs::write(format!("{folder}/proof.html"), proof.render()).unwrap();
     for (name, svg, page) in pictures {
         std::fs::write(format!("{folder}/{name}.svg"), svg).unwrap();
         std::fs::write(format!("{folder}/{name}.html"), page).unwrap();

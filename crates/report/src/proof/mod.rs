@@ -12,3 +12,7 @@ pub use record::{
     TightestBound, VERSION,
 };
 pub use table::text;
+pub(crate) use table::{CAUTION, Ground, grouped, time};
+
+#[cfg(test)]
+pub(crate) mod tests;

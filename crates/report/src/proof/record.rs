@@ -8,7 +8,6 @@ use serde::{Deserialize, Serialize};
 
 use crate::record::{FailureRecord, PlaceRecord};
 use crate::verdict::Verdict;
-use crate::words;
 
 /// The version of the records.
 pub const VERSION: u32 = 1;
@@ -280,9 +279,9 @@ fn reason(why: &Why) -> String {
                 Bound::Transitions => "the bound on steps was hit",
             };
             format!(
-                "{hit}, with {} seen and {} waiting",
-                words::count(reached.classes, "class", "classes"),
-                reached.waiting
+                "{hit}, with {} classes seen and {} waiting",
+                super::grouped(reached.classes as u64),
+                super::grouped(reached.waiting as u64)
             )
         }
         Why::Beyond(what) => format!("the symbolic clock cannot carry it: {what}"),

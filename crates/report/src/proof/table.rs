@@ -148,40 +148,59 @@ fn slices(room: &RoomProof) -> String {
     text
 }
 
-/// What the answers rest on, each sentence once, with its clauses where it is not said of all.
+/// What the answers rest on.
 fn grounds(case: &Case) -> String {
     let mut text = String::new();
-    let lists: [(&str, List); 2] = [
-        ("Taken for granted:", |it| &it.assumptions),
-        (
-            "Looked at less closely than a run does (this may lose a proof, never make one up):",
-            |it| &it.abstractions,
-        ),
-    ];
-    for (title, list) in lists {
-        let clauses = || case.rooms.iter().flat_map(|room| &room.clauses);
-        let searched = clauses().filter(|it| !list(it).is_empty()).count();
-        let said = once(clauses().map(|it| (&it.id, list(it).iter())));
-        if said.is_empty() {
-            continue;
-        }
-        text.push_str(title);
-        text.push('\n');
-        for (sentence, ids) in said {
-            match ids.len() == searched {
+    for ground in Ground::of(case) {
+        text.push_str(&format!("{}:\n", ground.title));
+        for (sentence, whose) in ground.said {
+            match whose.is_empty() {
                 true => text.push_str(&format!("  {sentence}\n")),
-                false if case.rooms.len() == 1 => {
-                    text.push_str(&format!("  {sentence}  ({})\n", ids.join(", ")));
-                }
-                false => {
-                    let number = count(ids.len(), "clause", "clauses");
-                    text.push_str(&format!("  {sentence}  ({number})\n"));
-                }
+                false => text.push_str(&format!("  {sentence}  ({whose})\n")),
             }
         }
         text.push('\n');
     }
     text
+}
+
+/// One list of what the answers rest on.
+pub(crate) struct Ground {
+    /// What it lists.
+    pub(crate) title: &'static str,
+    /// Each sentence once, with its clauses where it is not said of all.
+    pub(crate) said: Vec<(String, String)>,
+}
+
+impl Ground {
+    /// The lists of a case that are not empty.
+    pub(crate) fn of(case: &Case) -> Vec<Self> {
+        let lists: [(&str, List); 2] = [
+            ("Taken for granted", |it| &it.assumptions),
+            (
+                "Looked at less closely than a run does (this may lose a proof, never make one up)",
+                |it| &it.abstractions,
+            ),
+        ];
+        let all = lists.map(|(title, list)| {
+            let clauses = || case.rooms.iter().flat_map(|room| &room.clauses);
+            let searched = clauses().filter(|it| !list(it).is_empty()).count();
+            let said = once(clauses().map(|it| (&it.id, list(it).iter())));
+            let whose = |ids: &[&str]| match (ids.len() == searched, case.rooms.len()) {
+                (true, _) => String::new(),
+                (false, 1) => ids.join(", "),
+                (false, _) => count(ids.len(), "clause", "clauses"),
+            };
+            let said = said.iter();
+            Self {
+                title,
+                said: said
+                    .map(|(it, ids)| ((*it).to_owned(), whose(ids)))
+                    .collect(),
+            }
+        });
+        all.into_iter().filter(|it| !it.said.is_empty()).collect()
+    }
 }
 
 /// A list of sentences of a clause.
