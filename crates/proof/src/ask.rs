@@ -2,15 +2,15 @@
 
 use std::sync::Arc;
 
-use crate::whole::Slice;
+use prover::Sight;
 use prover::model::{Between, Calendar, Faults, Goal, Question, Rigor};
-use room::{Plan, SourceId, SourceSettings};
+use prover::slice::Slice;
+use room::{Plan, SourceId};
 use scenario::room_file::RoomFile;
 use scenario::sequence_file::Assumption;
 use sim::Quality;
 
 use crate::calendar::Year;
-use crate::sight::Sight;
 
 /// What a proof is to cover beyond what a room does by itself.
 #[derive(Clone, Debug, Default, Eq, PartialEq)]
@@ -102,14 +102,13 @@ impl<'a> Asker<'a> {
     pub(crate) fn question(&self, rigor: Rigor, goal: Goal) -> Question {
         let mut plan = Plan::clone(&self.slice.plan);
         if self.terms.is_plain() {
-            crate::whole::without_reports(&mut plan);
+            prover::slice::without_reports(&mut plan);
         }
         let sight = self.sight();
-        if !sight.fades {
-            crate::whole::without_fades(&mut plan);
-        }
+        prover::slice::without_fades(&mut plan);
         let formulas: Vec<_> = plan.clauses.iter().map(|it| &it.formula).collect();
-        let levels = crate::whole::levels(&plan, &formulas);
+        let levels = prover::slice::levels(&plan, &formulas);
+        let prompt = self.prompt(rigor, &sight);
         let light_units = self.light_units(rigor, &sight);
         Question {
             stimuli: self.slice.stimuli.clone(),
@@ -127,7 +126,7 @@ impl<'a> Asker<'a> {
             watches_levels: sight.levels,
             watches_causes: sight.causes,
             free_reports: self.free_reports.clone(),
-            prompt: self.prompt(rigor, &sight),
+            prompt,
             seen_presses: sight.presses,
             light_units,
             plan: Arc::new(plan),
@@ -138,39 +137,25 @@ impl<'a> Asker<'a> {
         Sight::of(self.slice.plan.clauses.iter().map(|it| &it.formula))
     }
 
-    /// Wall units of which a proof need only see the frames: of their edges a clause sees the
-    /// presses at most, no frame is lost, and there is one listener.
+    /// The light units of the question.
     pub(crate) fn light_units(&self, rigor: Rigor, sight: &Sight) -> Vec<SourceId> {
         if rigor == Rigor::Exact || !self.terms.is_plain() || self.terms.many_hands {
             return Vec::new();
         }
-        let sources = (0..).map(SourceId).zip(&self.slice.plan.sources);
-        sources
-            .filter(|(_, source)| matches!(source.settings, SourceSettings::Switch(_)))
-            .filter(|(id, source)| !sight.edges.contains(id) && source.listeners.len() <= 1)
-            .map(|(id, _)| id)
-            .collect()
+        sight.light_units(&self.slice.plan)
     }
 
-    /// Sources whose frames may as well take no time.
+    /// The prompt sources of the question.
     pub(crate) fn prompt(&self, rigor: Rigor, sight: &Sight) -> Vec<SourceId> {
         if rigor == Rigor::Exact || !self.terms.is_plain() {
             return Vec::new();
         }
         let delays = self.delays();
-        let sources = (0..).map(SourceId).zip(&self.slice.plan.sources);
-        sources
-            .filter(|(_, source)| !matches!(source.settings, SourceSettings::Switch(_)))
-            .filter(|(id, _)| !sight.stimuli.contains(id))
-            .filter(|(id, _)| {
-                let mut own = delays.iter().filter(|(source, ..)| source == id);
-                let first = own.next().map(|(_, _, between)| *between);
-                first.is_none_or(|first| {
-                    first.least == first.most && own.all(|(_, _, other)| *other == first)
-                })
-            })
-            .map(|(id, _)| id)
-            .collect()
+        sight.prompt(&self.slice.plan, |source, listener| {
+            let mut known = delays.iter();
+            let known = known.find(|(from, to, _)| (*from, *to) == (source, listener));
+            known.map_or_else(Between::default, |(_, _, between)| *between)
+        })
     }
 
     pub(crate) fn has_calendars(&self) -> bool {

@@ -10,20 +10,8 @@ mod ladder;
 mod prove;
 mod rerun;
 mod said;
-mod sight;
-mod whole;
 
 pub use answer::{Answer, Effort, How, Tightest, Verdict, Why, Witness};
 pub use ask::Terms;
-#[doc(hidden)]
-pub fn question_for_debug(
-    room: &scenario::room_file::RoomFile,
-    clause: u16,
-) -> prover::model::Question {
-    let slice = whole::Slice::of(&room.plan, &[clause]);
-    let terms = Terms::default();
-    ask::Asker::new(room, &slice, &terms)
-        .question(prover::model::Rigor::Over, prover::model::Goal::Broken)
-}
 pub use prove::{Budget, Observer, prove, prove_all};
 pub use prover::classes::{Bound, Progress};

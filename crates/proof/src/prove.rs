@@ -5,8 +5,8 @@
 
 use std::sync::atomic::AtomicBool;
 
-use crate::whole::Slice;
 use prover::classes::{Limits, Progress};
+use prover::slice::Slice;
 use rayon::prelude::*;
 use room::{Plan, PlanClause};
 use scenario::room_file::RoomFile;

@@ -1,7 +1,7 @@
 //! tmp
 use crate::answer::Witness;
-use crate::whole::Slice;
 use device::Span;
+use prover::slice::Slice;
 use prover::{Happening, Path};
 use scenario::room_file::RoomFile;
 pub(crate) fn broken(

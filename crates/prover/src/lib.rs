@@ -10,9 +10,11 @@
 pub mod classes;
 pub mod model;
 pub mod path;
+pub mod sight;
 pub mod slice;
 pub mod zone;
 
 pub use path::{Happening, Path, PathStep};
+pub use sight::Sight;
 pub use slice::Slice;
 pub use zone::Zone;

@@ -4,7 +4,7 @@
 //! the bus of the numeric clock; a copy is dropped by the sequence rule (LINK-3) and so changes
 //! nothing but how long the listener has been in silence, which it does not know.
 
-use device::{Payload, Span};
+use device::Payload;
 use room::{ControllerId, Device, SourceId};
 
 use super::instant::Instant;
@@ -125,13 +125,9 @@ impl Model {
 
     /// How long frames take on a way.
     pub(super) fn delay(&self, source: SourceId, listener: ControllerId) -> Between {
-        let standard = Between {
-            least: Span::from_ms(10),
-            most: Span::from_ms(10),
-        };
         let mut known = self.question.delays.iter();
         known
             .find(|(from, to, _)| (*from, *to) == (source, listener))
-            .map_or(standard, |(_, _, between)| *between)
+            .map_or_else(Between::default, |(_, _, between)| *between)
     }
 }

@@ -50,7 +50,8 @@ impl Order {
 
     /// Whether the event was a stimulus of this source.
     fn is_at(self, source: SourceId) -> bool {
-        (self.0 == 2 && self.1 == source.0) || (self.0 == 1 && self.2 == source.0 && self.3 < 100)
+        let prompt = (PROMPT..PROMPT_TIMERS).contains(&self.3);
+        (self.0 == 2 && self.1 == source.0) || (self.0 == 1 && self.2 == source.0 && prompt)
     }
 }
 
@@ -170,7 +171,7 @@ impl Model {
     fn order_at(&self, source: SourceId, part: u16) -> Order {
         if self.question.prompt.contains(&source) {
             let rank = self.question.plan.sources[usize::from(source.0)].rank();
-            return Order(1, rank.into(), source.0, part);
+            return Order(1, rank.into(), source.0, PROMPT + part);
         }
         Order(2, source.0, part, 0)
     }
@@ -179,7 +180,7 @@ impl Model {
     fn order_of_slot(&self, slot: Slot) -> Order {
         match self.owner(slot) {
             SlotOwner::Source(source, number) if self.question.prompt.contains(&source) => {
-                self.order_at(source, 100 + u16::from(number))
+                self.order_at(source, PROMPT_TIMERS - PROMPT + u16::from(number))
             }
             _ => Order(self.phase(slot), slot.0, 0, 0),
         }
@@ -320,6 +321,12 @@ impl Model {
             && !state.flights.iter().any(|flight| is_unit(flight.source))
     }
 }
+
+/// Where the parts of prompt sources begin in an order, after the listeners of frames.
+const PROMPT: u16 = 1 << 12;
+
+/// Where the timers of prompt sources begin.
+const PROMPT_TIMERS: u16 = 1 << 13;
 
 /// Whether a frame of a source is on its way.
 fn is_on_its_way(state: &State, source: SourceId) -> bool {

@@ -2,9 +2,11 @@
 
 use std::cell::Cell;
 
+use device::controller::{self, Pretence};
 use device::{Level, Payload, Span, clock::Entry};
 use room::{
-    ControllerId, Device, Input, Origin, Room, Signs, Slot, SourceId, SourceSettings, Stimulus,
+    ControllerId, Device, Input, Origin, Room, Signs, Slot, SlotOwner, SourceId, SourceSettings,
+    Stimulus,
 };
 
 use super::Model;
@@ -346,10 +348,7 @@ impl Model {
             source,
             payload,
         };
-        self.pretending(moment, &input)
-            .into_iter()
-            .flat_map(|moment| self.handle(moment, origin, input.clone()))
-            .collect()
+        self.handle(moment, origin, input)
     }
 
     /// A button of a light unit: its frame comes whenever it likes, or a delay after a press.
@@ -414,7 +413,35 @@ impl Model {
 
     /// Lets the room take an input, in every case of the levels that are on their way.
     pub(super) fn handle(&self, moment: Instant, origin: Origin, input: Input) -> Vec<Instant> {
-        self.in_cases(moment, |moment| self.react(moment, origin, &input))
+        if !self.asks_ghosts(&input) {
+            return self.in_cases(moment, |moment| self.react(moment, origin, &input));
+        }
+        let mut all = Vec::new();
+        for moment in self.pretending(moment, &input) {
+            for mut after in self.in_cases(moment, |moment| self.react(moment, origin, &input)) {
+                for &ghost in &self.question.ghosts {
+                    let (room, mut clock) = self.parts(&mut after, origin);
+                    room.pretend(ghost, Pretence::Rest, &input, &mut clock);
+                }
+                all.push(after);
+            }
+        }
+        all
+    }
+
+    /// Whether an input may ask how the ghosts stand: the frames and thresholds of buttons.
+    fn asks_ghosts(&self, input: &Input) -> bool {
+        if !self.is_over() || self.question.ghosts.is_empty() {
+            return false;
+        }
+        match *input {
+            Input::Frame { payload, .. } => matches!(payload, Payload::Down(_) | Payload::Up(_)),
+            Input::Elapsed(slot) => matches!(
+                self.owner(slot),
+                SlotOwner::Controller(_, controller::Timer::Threshold(_))
+            ),
+            _ => false,
+        }
     }
 
     /// Does something with the room, in every case of the levels that are on their way if it
@@ -482,7 +509,18 @@ impl Model {
     }
 
     /// The instant is over: the monitors judge, and time goes on.
-    fn close(&self, moment: Instant, visit: &mut impl FnMut(Next)) {
+    fn close(&self, mut moment: Instant, visit: &mut impl FnMut(Next)) {
+        // Whatever is due at the instant has happened in it, unless the rest of it is an instant
+        // of its own.
+        if !self.is_over() || moment.loud || moment.events == 0 {
+            let timers = moment.zone.timers().to_vec();
+            if !timers
+                .into_iter()
+                .all(|timer| moment.zone.at_least(timer, 1))
+            {
+                return;
+            }
+        }
         for moment in self.in_cases(moment, |moment| self.settle(moment)) {
             self.leave(moment, visit);
         }
@@ -543,9 +581,22 @@ impl Model {
         }
     }
 
-    /// The moment as often as a ghost may stand, if the input asks for it.
-    fn pretending(&self, moment: Instant, _input: &Input) -> Vec<Instant> {
-        vec![moment]
+    /// The moment with every ghost in every way that matters to what the input decides.
+    fn pretending(&self, moment: Instant, input: &Input) -> Vec<Instant> {
+        let mut moments = vec![moment];
+        for &ghost in &self.question.ghosts {
+            let mut all = Vec::new();
+            for moment in moments {
+                for pretence in moment.state.room.pretences(ghost, input) {
+                    let mut moment = moment.clone();
+                    let (room, mut clock) = self.parts(&mut moment, Origin::Start);
+                    room.pretend(ghost, *pretence, input, &mut clock);
+                    all.push(moment);
+                }
+            }
+            moments = all;
+        }
+        moments
     }
 
     fn signs(&self, room: &Room) -> Vec<Signs> {

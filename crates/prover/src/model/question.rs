@@ -64,6 +64,16 @@ pub struct Between {
     pub most: Span,
 }
 
+impl Default for Between {
+    /// The delay of a link of which nothing is said: 10 ms.
+    fn default() -> Self {
+        Self {
+            least: Span::from_ms(10),
+            most: Span::from_ms(10),
+        }
+    }
+}
+
 /// What may go wrong, and how often.
 #[derive(Clone, Debug, Default, Eq, PartialEq)]
 pub struct Faults {

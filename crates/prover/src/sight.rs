@@ -1,27 +1,66 @@
 //! What the clauses of a question look at: what they do not see need not be told apart.
 
 use clause::{Atom, By, Change, Event, Formula, Gesture};
-use room::SourceId;
+use room::{ControllerId, Plan, SourceId, SourceSettings};
+
+use crate::model::Between;
 
 /// What some clauses look at.
 #[derive(Clone, Debug, Default, Eq, PartialEq)]
-pub(crate) struct Sight {
+pub struct Sight {
     /// Levels of outputs, or how they move.
-    pub(crate) levels: bool,
+    pub levels: bool,
     /// The light that shows, or a contact: what a fade changes.
-    pub(crate) fades: bool,
+    pub fades: bool,
     /// The root of a cause chain.
-    pub(crate) causes: bool,
+    pub causes: bool,
     /// Sources of which a stimulus is seen, wall units apart.
-    pub(crate) stimuli: Vec<SourceId>,
+    pub stimuli: Vec<SourceId>,
     /// Wall units whose presses are seen.
-    pub(crate) presses: Vec<SourceId>,
+    pub presses: Vec<SourceId>,
     /// Wall units of which more is seen than presses: releases, or whether a button is down.
-    pub(crate) edges: Vec<SourceId>,
+    pub edges: Vec<SourceId>,
 }
 
 impl Sight {
-    pub(crate) fn of<'a>(formulas: impl Iterator<Item = &'a Formula>) -> Self {
+    /// Wall units of which only the frames need be kept: of their edges the clauses see the
+    /// presses at most, and there is one listener. Only where no frame is lost, no power is cut
+    /// and one button is pressed at a time.
+    #[must_use]
+    pub fn light_units(&self, plan: &Plan) -> Vec<SourceId> {
+        let sources = (0..).map(SourceId).zip(&plan.sources);
+        sources
+            .filter(|(_, source)| matches!(source.settings, SourceSettings::Switch(_)))
+            .filter(|(id, source)| !self.edges.contains(id) && source.listeners.len() <= 1)
+            .map(|(id, _)| id)
+            .collect()
+    }
+
+    /// Sources whose frames may as well take no time: the clauses see no stimulus of them, and
+    /// the frames take the same time to every listener. Only where no frame is lost.
+    #[must_use]
+    pub fn prompt(
+        &self,
+        plan: &Plan,
+        delay: impl Fn(SourceId, ControllerId) -> Between,
+    ) -> Vec<SourceId> {
+        let alike = |id: SourceId, listeners: &[(ControllerId, u8)]| {
+            let mut delays = listeners.iter().map(|(listener, _)| delay(id, *listener));
+            let first = delays.next();
+            first
+                .is_none_or(|first| first.least == first.most && delays.all(|other| other == first))
+        };
+        let sources = (0..).map(SourceId).zip(&plan.sources);
+        sources
+            .filter(|(_, source)| !matches!(source.settings, SourceSettings::Switch(_)))
+            .filter(|(id, _)| !self.stimuli.contains(id))
+            .filter(|(id, source)| alike(*id, &source.listeners))
+            .map(|(id, _)| id)
+            .collect()
+    }
+
+    /// What these clauses look at.
+    pub fn of<'a>(formulas: impl Iterator<Item = &'a Formula>) -> Self {
         let mut sight = Self::default();
         for formula in formulas {
             formula.atoms().for_each(|atom| sight.see_atom(atom));
