@@ -16,17 +16,17 @@ use sim::Instant;
 
 /// The moments of a year of one clock.
 #[derive(Clone, Debug)]
-pub struct Year {
+pub(crate) struct Year {
     /// When, and what falls due.
-    pub moments: Vec<(Instant, Vec<Entry>)>,
+    pub(crate) moments: Vec<(Instant, Vec<Entry>)>,
     /// The civil time of the year's first instant.
-    pub civil: Civil,
+    pub(crate) civil: Civil,
 }
 
 impl Year {
     /// The year of a clock that is right.
     #[must_use]
-    pub fn new(room: &RoomFile, calendar: &Calendar) -> Option<Self> {
+    pub(crate) fn new(room: &RoomFile, calendar: &Calendar) -> Option<Self> {
         let civil = Civil::new(&room.zone, jiff::civil::date(2026, 1, 1).at(0, 0, 0, 0)).ok()?;
         let end = Instant::from_ms(DAYS * 86_400_000);
         let mut moments: Vec<(Instant, Vec<Entry>)> = Vec::new();
@@ -42,7 +42,7 @@ impl Year {
     /// The graph of its moments: two that look alike, and after which as much time passes, are
     /// one.
     #[must_use]
-    pub fn graph(&self, clock: SourceId, calendar: &Calendar) -> prover::model::Calendar {
+    pub(crate) fn graph(&self, clock: SourceId, calendar: &Calendar) -> prover::model::Calendar {
         let mut numbers: BTreeMap<(Vec<Entry>, bool, Span), u8> = BTreeMap::new();
         let mut of = Vec::new();
         let in_hours = |at: Instant| {
@@ -80,7 +80,7 @@ impl Year {
     /// The instant of the year at which a run may begin so that exactly these moments fall due
     /// in it, this long after its beginning, up to its end.
     #[must_use]
-    pub fn begin(&self, due: &[(Span, Vec<Entry>)], end: Span) -> Option<Instant> {
+    pub(crate) fn begin(&self, due: &[(Span, Vec<Entry>)], end: Span) -> Option<Instant> {
         let Some((first, _)) = due.first() else {
             return self.quiet(end);
         };

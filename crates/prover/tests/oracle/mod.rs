@@ -378,8 +378,11 @@ pub fn plain(case: &Case, most: usize) -> Plain {
 /// Everything that may happen at this tick.
 fn happen(case: &Case, tick: Tick, first: bool, all: &mut Vec<(Tick, bool)>) {
     all.push(instant(case, tick.clone(), first, None));
+    // Frames of the instant arrive before its stimuli.
+    let mut heard = tick.clone();
+    arrive(case, &mut heard);
     for &(source, stimulus) in &case.stimuli {
-        if may(&tick, source, stimulus) {
+        if may(&heard, source, stimulus) {
             all.push(instant(case, tick.clone(), first, Some((source, stimulus))));
         }
     }
