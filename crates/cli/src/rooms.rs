@@ -3,7 +3,6 @@
 use std::path::{Path, PathBuf};
 
 use report::failure::Failure as Break;
-use report::outcome::Sentence;
 use report::run::Run;
 use report::timeline::Timeline;
 use scenario::diagnostic::any_error;
@@ -73,7 +72,7 @@ impl Single {
     /// The run as reports read it.
     pub(crate) fn run(&self) -> Run<'_> {
         let room = &self.suite.rooms[0];
-        Run::of(&self.outcome, &self.suite.sources, &sentences(room))
+        Run::of(&self.outcome, &self.suite.sources, read(room))
     }
 }
 
@@ -89,19 +88,6 @@ pub(crate) fn read(room: &Room) -> &RoomFile {
     room.room
         .as_ref()
         .expect("rooms with errors in them are refused when they are opened")
-}
-
-/// The sentences of the clauses of a room, in the order of its plan.
-pub(crate) fn sentences(room: &Room) -> Vec<Sentence> {
-    let room = read(room);
-    let sentence = |clause: &room::PlanClause| {
-        let (place, says) = &room.sentences[&clause.id];
-        Sentence {
-            says: says.clone(),
-            place: *place,
-        }
-    };
-    room.plan.clauses.iter().map(sentence).collect()
 }
 
 /// What is wrong with files, and what may be, rendered.

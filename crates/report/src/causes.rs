@@ -1,7 +1,7 @@
 //! From any step back to the stimulus that began it, and onwards to what it brought about.
 
-use device::{Note, controller};
-use room::{Slot, SlotOwner, Stimulus, Who};
+use device::{Level, Note, Payload, controller};
+use room::{OutputId, Slot, SlotOwner, SourceId, Stimulus, Who};
 use sim::{Instant, Step, StepId, What};
 
 use crate::run::{Place, Run};
@@ -29,6 +29,8 @@ pub struct Link {
     pub place: Option<Place>,
     /// Settings and events that mattered on the way.
     pub remarks: Vec<String>,
+    /// Whether it begins a chain of its own below another, instead of causing the link above.
+    pub begins: bool,
 }
 
 impl Chain {
@@ -42,13 +44,29 @@ impl Chain {
         while let Some((id, step)) = next.and_then(|id| Some((id, run.step(id)?))) {
             let cause = step.cause.filter(|cause| *cause < id);
             match step.what {
+                What::Output(output, _)
+                    if links.is_empty() && moved_by_limit(run, id).is_some() =>
+                {
+                    let limit = moved_by_limit(run, id).unwrap_or(id);
+                    links.push(limit_link(run, output, id, limit));
+                    next = run.step(limit).and_then(|step| step.cause);
+                    continue;
+                }
+                // What a daylight sensor saw is from outside; when it looks is housekeeping.
+                What::Arrived(_, source, Payload::Illuminance(_)) => {
+                    again.end(run, &mut links);
+                    links.push(plain_link(run, id, step));
+                    links.extend(outside(run, source, step));
+                    return Self { links };
+                }
                 What::Sent(..) if heard_before(&links, run) => {}
                 What::Started(..) => timed = true,
                 What::Elapsed(slot) if again.is_same(slot) => again.count(step.at),
                 // Where an output stands follows from what it did: from its notes.
                 What::Output(..) if links.is_empty() => {
-                    links.push(output_link(run, id, step));
-                    next = input_of(run, step);
+                    let cause = input_told(run, id, step);
+                    links.push(output_link(run, id, step, cause));
+                    next = cause;
                     continue;
                 }
                 What::Output(..) => {}
@@ -132,9 +150,119 @@ fn input_of(run: &Run<'_>, step: &Step) -> Option<StepId> {
     }
 }
 
+/// The input behind a record of an output. Where that input says nothing of the output and
+/// another of the same instant does, it is the other one: a measurement that comes last in its
+/// instant has not switched anything.
+fn input_told(run: &Run<'_>, id: StepId, step: &Step) -> Option<StepId> {
+    let input = input_of(run, step)?;
+    let What::Output(output, _) = step.what else {
+        return Some(input);
+    };
+    let told = |step: &Step| match step.what {
+        What::Note(Who::Output(who), note) => who == output && tells(note),
+        _ => false,
+    };
+    let here: Vec<&Step> = earlier_here(run, id)
+        .map(|(_, step)| step)
+        .filter(|step| told(step))
+        .collect();
+    if here.iter().any(|step| step.cause == Some(input)) {
+        return Some(input);
+    }
+    here.last().and_then(|step| step.cause).or(Some(input))
+}
+
+/// The note of the daylight limit that moves an output at this record, if that is all that does:
+/// its state is as before, and nothing else was told of it in this instant.
+fn moved_by_limit(run: &Run<'_>, id: StepId) -> Option<StepId> {
+    let step = run.step(id)?;
+    let What::Output(output, ref view) = step.what else {
+        return None;
+    };
+    let input = run.step(input_of(run, step)?)?;
+    let by_limit = match input.what {
+        What::Arrived(_, _, Payload::Illuminance(_)) => true,
+        What::Elapsed(slot) => matches!(
+            run.names.owner(slot),
+            Some(SlotOwner::Controller(
+                _,
+                controller::Timer::Output(_, controller::OutputTimer::Limit)
+            ))
+        ),
+        _ => false,
+    };
+    let told = earlier_here(run, id).any(|(_, step)| match step.what {
+        What::Note(Who::Output(who), note) => who == output && tells(note),
+        _ => false,
+    });
+    let earlier = run.trace.steps[..id.0 as usize].iter().rev();
+    let before = earlier.clone().find_map(|step| match step.what {
+        What::Output(who, ref before) if who == output => Some(before.state),
+        _ => None,
+    });
+    if !by_limit || told || before.is_some_and(|before| before != view.state) {
+        return None;
+    }
+    limits(run, output, id).next()
+}
+
+/// The notes of an output's daylight limit before a step, the last first.
+fn limits<'a>(
+    run: &Run<'a>,
+    output: OutputId,
+    before: StepId,
+) -> impl Iterator<Item = StepId> + use<'a> {
+    let earlier = run.trace.steps[..before.0 as usize]
+        .iter()
+        .enumerate()
+        .rev();
+    earlier.filter_map(move |(index, step)| match step.what {
+        What::Note(Who::Output(who), Note::Limit(_)) if who == output => {
+            u32::try_from(index).ok().map(StepId)
+        }
+        _ => None,
+    })
+}
+
+/// `the daylight limit of primary-lights moved from 60 % to 10 %`.
+fn limit_link(run: &Run<'_>, output: OutputId, record: StepId, limit: StepId) -> Link {
+    let level = |id: StepId| match run.step(id).map(|step| &step.what) {
+        Some(What::Note(_, Note::Limit(level))) => *level,
+        _ => Level::FULL,
+    };
+    let before = limits(run, output, limit).next().map_or(Level::FULL, level);
+    let name = run.names.output(output);
+    Link {
+        at: run.step(limit).map_or(Instant::START, |step| step.at),
+        step: limit,
+        beside: vec![record],
+        words: format!(
+            "the daylight limit of {name} moved from {before} to {}",
+            level(limit)
+        ),
+        place: None,
+        remarks: Vec::new(),
+        begins: false,
+    }
+}
+
+/// The daylight outside when a sensor measured what this frame says, with the row that set it.
+fn outside(run: &Run<'_>, source: SourceId, arrived: &Step) -> Option<Link> {
+    let sent = arrived.cause?;
+    let seen = run.step(sent)?.at;
+    let light = &run.names.plan.sources.get(usize::from(source.0))?.light;
+    if light.daylight == 0 {
+        return None;
+    }
+    let earlier = run.trace.steps[..sent.0 as usize].iter().enumerate().rev();
+    let mut earlier = earlier.filter(|(_, step)| matches!(step.what, What::Daylight(_)));
+    let (index, step) = earlier.find(|(_, step)| step.at <= seen)?;
+    let index = StepId(u32::try_from(index).ok()?);
+    Some(plain_link(run, index, step))
+}
+
 /// What an output did at the step that records where it stands now.
-fn output_link(run: &Run<'_>, id: StepId, step: &Step) -> Link {
-    let cause = input_of(run, step);
+fn output_link(run: &Run<'_>, id: StepId, step: &Step, cause: Option<StepId>) -> Link {
     let notes = cause.map_or_else(Vec::new, |cause| siblings(run, id, cause));
     let What::Output(output, ref view) = step.what else {
         return plain_link(run, id, step);
@@ -155,6 +283,7 @@ fn output_link(run: &Run<'_>, id: StepId, step: &Step) -> Link {
         words,
         place: None,
         remarks: Vec::new(),
+        begins: false,
     }
 }
 
@@ -277,6 +406,9 @@ fn plain_link(run: &Run<'_>, id: StepId, step: &Step) -> Link {
             let happened = words::stimulus(names, source, what);
             format!("{happened} at {}{person}", names.source(source))
         }
+        What::Arrived(_, source, Payload::Illuminance(seen)) => {
+            format!("{} saw {seen}", names.source(source))
+        }
         What::Arrived(_, source, payload) => words::frame_from(names, source, payload),
         What::Elapsed(slot) => {
             let timer = names.timer(slot);
@@ -288,7 +420,8 @@ fn plain_link(run: &Run<'_>, id: StepId, step: &Step) -> Link {
             let span = span.map_or_else(String::new, |from| {
                 format!("{} ", words::short_span(step.at.since(from)))
             });
-            format!("{span}{} of {} ended", timer.name, timer.owner)
+            let set = run.setting(slot);
+            format!("{span}{} of {} ended{set}", timer.name, timer.owner)
         }
         _ => format!(
             "{} {}",
@@ -303,6 +436,7 @@ fn plain_link(run: &Run<'_>, id: StepId, step: &Step) -> Link {
         words,
         place: run.places.get(&id).cloned(),
         remarks,
+        begins: false,
     }
 }
 
@@ -422,7 +556,7 @@ fn is_threshold(run: &Run<'_>, slot: Slot) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use device::{Payload, Span};
+    use device::Span;
 
     use super::*;
     use crate::sketch::{LIGHTS, OUTLET, SENSOR, Sketch, Timer};

@@ -2,13 +2,13 @@
 //! part of the timeline around the moment.
 
 use clause::Turn;
-use device::Span;
-use room::{OutputId, Who};
+use device::{Illuminance, Span};
+use room::{OutputId, SourceId, Who};
 use sim::{Instant, StepId, What};
 
-use crate::causes::Chain;
+use crate::causes::{Chain, Link};
 use crate::excerpt::excerpt;
-use crate::run::{Check, Clause, Run};
+use crate::run::{Check, Clause, Half, Lit, Run};
 use crate::timeline::Timeline;
 use crate::verdict::Verdict;
 use crate::why::{Why, chain_lines, labelled};
@@ -112,11 +112,14 @@ fn of_check(run: &Run<'_>, timeline: &Timeline, check: &Check) -> Failure {
             place,
             at: check.at,
             as_expected: check.as_expected,
-            chain: chain_lines(run, &why.chain),
+            chain: why.chain_lines(run),
             refused: why.refused_lines(run),
             next: why.next_lines(run),
             close_up,
         };
+    }
+    if let Some(lit) = &check.lit {
+        return of_lit(run, timeline, check, lit, says);
     }
     let chain = last_word_of(run, &check.point, check.at);
     let chain = chain.map_or_else(Chain::default, |step| Chain::back_from(run, step));
@@ -132,6 +135,73 @@ fn of_check(run: &Run<'_>, timeline: &Timeline, check: &Check) -> Failure {
         close_up,
     }
 }
+
+/// A check on a place or a person: which outputs light it, and why each stands as it does.
+fn of_lit(run: &Run<'_>, timeline: &Timeline, check: &Check, lit: &Lit, says: String) -> Failure {
+    let mut lines = Vec::new();
+    let (mut refused, mut next, mut lanes) = (Vec::new(), Vec::new(), Vec::new());
+    let mut longest = Chain::default();
+    for (output, full) in lit.outputs.iter().take(LAMPS_AT_MOST) {
+        let why = Why::of(run, *output, check.at);
+        let given = full.map_or_else(String::new, |full| {
+            let light = run.light(*output, check.at);
+            let part = u64::from(full.hundredths()) * u64::from(light.hundredths()) / 10_000;
+            let part = u32::try_from(part).unwrap_or(u32::MAX);
+            let part = Illuminance::from_hundredths(part);
+            format!(" gives {part} here, at full {full}:")
+        });
+        lines.push(format!("{}{given} {}", why.output, why.stands));
+        lines.extend(why.chain_lines(run));
+        refused.extend(why.refused_lines(run));
+        next.extend(why.next_lines(run));
+        lanes.push(run.names.output(*output));
+        let first = |chain: &Chain| chain.root().map(|root| root.at);
+        if first(&longest).is_none_or(|old| first(&why.chain).is_some_and(|at| at < old)) {
+            longest = why.chain;
+        }
+    }
+    if let Some(more @ 1..) = lit.outputs.len().checked_sub(LAMPS_AT_MOST) {
+        lines.push(format!("and {more} more outputs light it"));
+    }
+    if lit.outputs.is_empty() {
+        lines.push("no output lights it".to_owned());
+    }
+    if lit.daylight > 0 {
+        lines.push(daylight_line(run, lit.daylight, check.at));
+        lanes.push("daylight");
+    }
+    let close_up = close_up(run, timeline, &longest, check.at, &lanes);
+    Failure {
+        says,
+        place: check.place.to_string(),
+        at: check.at,
+        as_expected: check.as_expected,
+        chain: lines,
+        refused: once(refused.into_iter()),
+        next: once(next.into_iter()),
+        close_up,
+    }
+}
+
+/// What the light outside gives at a place.
+fn daylight_line(run: &Run<'_>, share: u32, at: Instant) -> String {
+    let earlier = run.steps().take_while(|(_, step)| step.at <= at);
+    let outside = earlier.filter_map(|(id, step)| match step.what {
+        What::Daylight(lux) => Some((id, lux)),
+        _ => None,
+    });
+    let Some((id, lux)) = outside.last() else {
+        return "daylight gives nothing here: the scenario sets none".to_owned();
+    };
+    let part = u64::from(lux.hundredths()) * u64::from(share) / 10_000;
+    let part = Illuminance::from_hundredths(u32::try_from(part).unwrap_or(u32::MAX));
+    let place = run.places.get(&id);
+    let place = place.map_or_else(String::new, |place| format!(" ({place})"));
+    format!("daylight gives {part} here: it is {lux} outside{place}")
+}
+
+/// Outputs of a place that a failure explains one by one.
+const LAMPS_AT_MOST: usize = 4;
 
 /// The last thing that a source said of itself.
 fn last_word_of(run: &Run<'_>, point: &str, at: Instant) -> Option<StepId> {
@@ -155,7 +225,7 @@ fn of_clause(run: &Run<'_>, timeline: &Timeline, clause: &Clause) -> Failure {
     });
     let at = broke.map_or(run.end, |(_, step)| step.at);
     let chain = broke.map_or_else(Chain::default, |(id, _)| Chain::back_from(run, id));
-    let outputs = outputs_of(run, &chain, clause);
+    let outputs = outputs_of(run, &chain, clause, number);
     let whys: Vec<Why> = outputs
         .iter()
         .map(|output| Why::of(run, *output, at))
@@ -164,6 +234,8 @@ fn of_clause(run: &Run<'_>, timeline: &Timeline, clause: &Clause) -> Failure {
         .iter()
         .map(|output| run.names.output(*output))
         .collect();
+    let named = sources_named(run, clause);
+    lanes.extend(named.iter().map(|source| run.names.source(*source)));
     lanes.push("sequence");
     let mut close_up = close_up(run, timeline, &chain, at, &lanes);
     for lane in close_up
@@ -173,6 +245,7 @@ fn of_clause(run: &Run<'_>, timeline: &Timeline, clause: &Clause) -> Failure {
     {
         lane.tracks.retain(|track| track.name == clause.id);
     }
+    let half = broken_half(clause);
     let wanted = match clause.verdict {
         Verdict::Broken => String::new(),
         verdict => format!(" {verdict}, and was to be otherwise"),
@@ -183,21 +256,10 @@ fn of_clause(run: &Run<'_>, timeline: &Timeline, clause: &Clause) -> Failure {
         run.clock.label(at),
         clause.says
     );
-    let mut lines = chain_lines(run, &chain);
-    // How the outputs came to stand so tells more than the deadline that has passed.
-    if !chain.links.iter().any(|link| {
-        matches!(
-            run.step(link.step).map(|step| &step.what),
-            Some(What::Stimulus(..))
-        )
-    }) {
-        for why in &whys {
-            lines.extend(chain_lines(run, &why.chain));
-        }
-    }
+    let lines = clause_lines(run, clause, &chain, &whys);
     Failure {
         says,
-        place: clause.place.to_string(),
+        place: half.map_or(&clause.place, |half| &half.place).to_string(),
         at,
         as_expected: clause.as_expected,
         chain: lines,
@@ -205,6 +267,73 @@ fn of_clause(run: &Run<'_>, timeline: &Timeline, clause: &Clause) -> Failure {
         next: once(whys.iter().flat_map(|why| why.next_lines(run))),
         close_up,
     }
+}
+
+/// What a clause asked for, what was found, and the way there.
+fn clause_lines(run: &Run<'_>, clause: &Clause, chain: &Chain, whys: &[Why]) -> Vec<String> {
+    let mut lines = Vec::new();
+    if let Some(half) = broken_half(clause) {
+        lines.push(asked(clause, half));
+        let stood = whys
+            .iter()
+            .map(|why| format!("{} {}", why.output, why.stands));
+        let stood: Vec<String> = stood.collect();
+        if !stood.is_empty() {
+            lines.push(format!("found: {}", stood.join("; ")));
+        }
+    }
+    lines.extend(chain_lines(run, chain));
+    // How the outputs came to stand so tells more than the deadline that has passed.
+    let of_output = |link: &Link| {
+        matches!(
+            run.step(link.step).map(|step| &step.what),
+            Some(What::Output(..) | What::Note(Who::Output(_), _))
+        )
+    };
+    if !chain.links.iter().any(of_output) {
+        for why in whys {
+            lines.extend(why.chain_lines(run));
+        }
+    }
+    lines
+}
+
+/// The half of a clause that was not so: what had to be, or must never.
+fn broken_half(clause: &Clause) -> Option<&Half> {
+    let keys = ["then", "never", "always", "only"];
+    let mut keys = keys.iter();
+    keys.find_map(|key| clause.halves.iter().find(|half| half.key == *key))
+}
+
+/// What a clause asks for, by the half that broke and the spans that belong to it.
+fn asked(clause: &Clause, half: &Half) -> String {
+    let mut text = format!("asked: {} = \"{}\"", half.key, half.text);
+    for key in ["within", "for", "until", "while", "unless"] {
+        if let Some(half) = clause.halves.iter().find(|half| half.key == key) {
+            text.push_str(&format!(", {key} = \"{}\"", half.text));
+        }
+    }
+    text
+}
+
+/// The sources that the formal half of a clause names.
+fn sources_named(run: &Run<'_>, clause: &Clause) -> Vec<SourceId> {
+    let sources = (0..).map(SourceId).take(run.names.plan.sources.len());
+    let named = |id: &SourceId| names(clause, run.names.source(*id));
+    sources.filter(named).collect()
+}
+
+/// Whether the formal half of a clause, or else its sentence, names this.
+fn names(clause: &Clause, name: &str) -> bool {
+    let part = |c: char| c.is_ascii_alphanumeric() || c == '-';
+    let says = |text: &str| text.split(|c| !part(c)).any(|word| word == name);
+    let texts = clause.halves.iter().map(|half| half.text.as_str());
+    if clause.halves.is_empty() {
+        return clause.says.contains(name);
+    }
+    texts
+        .into_iter()
+        .any(|text| says(text) || text.contains(&format!("{name} ")) && name.contains('/'))
 }
 
 /// Lines without those that were there already.
@@ -218,15 +347,18 @@ fn once(lines: impl Iterator<Item = String>) -> Vec<String> {
     kept
 }
 
-/// The outputs that a clause is about: those of its chain, else those that its sentence names,
-/// else all.
-fn outputs_of(run: &Run<'_>, chain: &Chain, clause: &Clause) -> Vec<OutputId> {
+/// The outputs that a clause is about: those that it names and those of its chain of causes; all
+/// only where it names none and nothing of its chain does.
+fn outputs_of(
+    run: &Run<'_>,
+    chain: &Chain,
+    clause: &Clause,
+    number: Option<usize>,
+) -> Vec<OutputId> {
     let all = (0..).map(OutputId).take(run.names.plan.outputs.len());
     let steps = || {
-        chain
-            .links
-            .iter()
-            .flat_map(|link| link.beside.iter().chain([&link.step]))
+        let links = chain.links.iter();
+        links.flat_map(|link| link.beside.iter().chain([&link.step]))
     };
     let in_chain = |id: &OutputId| {
         steps().any(|step| match run.step(*step).map(|step| &step.what) {
@@ -234,12 +366,22 @@ fn outputs_of(run: &Run<'_>, chain: &Chain, clause: &Clause) -> Vec<OutputId> {
             _ => false,
         })
     };
-    let found: Vec<OutputId> = all.clone().filter(in_chain).collect();
-    if !found.is_empty() {
-        return found;
-    }
-    let named = |id: &OutputId| clause.says.contains(run.names.output(*id));
-    let found: Vec<OutputId> = all.clone().filter(named).collect();
+    // A group or all copies by one name are told by the formula, which knows its outputs.
+    let formula = number.map(|number| &run.names.plan.clauses[number].formula);
+    let spoken: Vec<u16> = formula.map_or_else(Vec::new, |formula| {
+        let atoms = formula.atoms().filter_map(|atom| match atom {
+            clause::Atom::Output(id, _) | clause::Atom::Level(id, ..) => Some(*id),
+            _ => None,
+        });
+        let events = formula.events().filter_map(|event| match event {
+            clause::Event::Output(id, ..) => Some(*id),
+            _ => None,
+        });
+        atoms.chain(events).collect()
+    });
+    let named = |id: &OutputId| spoken.is_empty() && names(clause, run.names.output(*id));
+    let about = |id: &OutputId| in_chain(id) || spoken.contains(&id.0) || named(id);
+    let found: Vec<OutputId> = all.clone().filter(about).collect();
     if found.is_empty() {
         all.collect()
     } else {

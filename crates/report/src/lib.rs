@@ -21,6 +21,7 @@
 //!     people: Default::default(),
 //!     checks: Vec::new(),
 //!     clauses: Vec::new(),
+//!     settings: None,
 //! };
 //! let picture = draw::svg(&Timeline::of(&run));
 //! assert!(picture.contains("Nobody comes"));

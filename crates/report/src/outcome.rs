@@ -2,13 +2,15 @@
 
 use std::collections::BTreeMap;
 
+use room::OutputId;
 use scenario::Sources;
+use scenario::room_file::RoomFile;
 use scenario::run::{Outcome, Root, Verdict as ScenarioVerdict};
 use scenario::script::Target;
 use sim::{Instant, StepId};
 
 use crate::clock::Clock;
-use crate::run::{Check, Clause, Place, Run};
+use crate::run::{Check, Clause, Half, Lit, Place, Run};
 use crate::verdict::Verdict;
 use crate::words::Names;
 
@@ -19,12 +21,34 @@ pub struct Sentence {
     pub says: String,
     /// Where the clause stands.
     pub place: scenario::Place,
+    /// Its formal half: each key with its text and where that stands.
+    pub halves: Vec<(String, String, scenario::Place)>,
+}
+
+impl Sentence {
+    /// The sentences of the clauses of a room, in the order of its plan.
+    ///
+    /// # Panics
+    ///
+    /// Never: a room keeps the sentence of each of its clauses.
+    #[must_use]
+    pub fn all(room: &RoomFile) -> Vec<Self> {
+        let sentence = |clause: &room::PlanClause| {
+            let (place, says) = &room.sentences[&clause.id];
+            Self {
+                says: says.clone(),
+                place: *place,
+                halves: room.halves.get(&clause.id).cloned().unwrap_or_default(),
+            }
+        };
+        room.plan.clauses.iter().map(sentence).collect()
+    }
 }
 
 impl<'a> Run<'a> {
-    /// The run behind `outcome`; `sentences` are those of the plan's clauses, in their order.
+    /// The run behind `outcome` in a room.
     #[must_use]
-    pub fn of(outcome: &'a Outcome, sources: &Sources, sentences: &[Sentence]) -> Self {
+    pub fn of(outcome: &'a Outcome, sources: &Sources, room: &RoomFile) -> Self {
         let script = &outcome.script;
         Self {
             names: Names::new(&script.plan),
@@ -37,7 +61,8 @@ impl<'a> Run<'a> {
             places: places(outcome, sources),
             people: people(outcome),
             checks: checks(outcome, sources),
-            clauses: clauses(outcome, sources, sentences),
+            clauses: clauses(outcome, sources, &Sentence::all(room)),
+            settings: Some(settings(outcome, sources, room)),
         }
     }
 }
@@ -93,6 +118,30 @@ fn people(outcome: &Outcome) -> BTreeMap<StepId, String> {
         .collect()
 }
 
+/// Where settings stand: in the room's file, or at the row that sets them in this run.
+fn settings(
+    outcome: &Outcome,
+    sources: &Sources,
+    room: &RoomFile,
+) -> BTreeMap<(String, String), Place> {
+    let written = room.settings().into_iter();
+    let mut known: BTreeMap<(String, String), Place> = written
+        .map(|(name, key, at)| ((name, key.to_owned()), place(sources, at)))
+        .collect();
+    for row in &outcome.script.rows {
+        let set = row.says.split_once('=');
+        if let Some((key, _)) = set {
+            let key = key.trim().to_owned();
+            let all: Vec<String> = room.members(&row.point);
+            known.extend(
+                all.into_iter()
+                    .map(|name| ((name, key.clone()), place(sources, row.place))),
+            );
+        }
+    }
+    known
+}
+
 fn checks(outcome: &Outcome, sources: &Sources) -> Vec<Check> {
     let plan = &outcome.script.plan;
     let checks = outcome.script.checks.iter().zip(&outcome.checks);
@@ -117,9 +166,37 @@ fn checks(outcome: &Outcome, sources: &Sources) -> Vec<Check> {
             at: failure.map_or(to, |failure| failure.at),
             found: failure.map_or_else(String::new, |failure| failure.found.clone()),
             as_expected: judged.as_expected,
+            lit: lit(outcome, asked.target, failure.map(|failure| failure.at)),
         })
     });
     judged.collect()
+}
+
+/// The light that a check on a place or a person is about; none for a person who is not there.
+fn lit(outcome: &Outcome, target: Target, failed: Option<Instant>) -> Option<Lit> {
+    let plan = &outcome.script.plan;
+    match target {
+        Target::Task(task) => {
+            let model = &plan.tasks.get(task)?.light;
+            let outputs = model.electric.iter();
+            Some(Lit {
+                outputs: outputs.map(|(id, full)| (*id, Some(*full))).collect(),
+                daylight: model.daylight,
+            })
+        }
+        Target::Person(person) => {
+            let at = failed?;
+            let stays = outcome.script.people[person].stays(outcome.end());
+            let there = stays.iter().any(|(from, to)| *from <= at && at < *to);
+            let outputs = (0..).map(OutputId).take(plan.outputs.len());
+            let lamps = outputs.filter(|id| scenario::run::lights(plan, *id));
+            there.then(|| Lit {
+                outputs: lamps.map(|id| (id, None)).collect(),
+                daylight: 0,
+            })
+        }
+        Target::Output(_) | Target::Source(_) | Target::Controller(_) => None,
+    }
 }
 
 fn clauses(outcome: &Outcome, sources: &Sources, sentences: &[Sentence]) -> Vec<Clause> {
@@ -130,6 +207,13 @@ fn clauses(outcome: &Outcome, sources: &Sources, sentences: &[Sentence]) -> Vec<
             id: planned.id.clone(),
             says: sentence.says.clone(),
             place: place(sources, sentence.place),
+            halves: (sentence.halves.iter())
+                .map(|(key, text, at)| Half {
+                    key: key.clone(),
+                    text: text.clone(),
+                    place: place(sources, *at),
+                })
+                .collect(),
             verdict: judged.verdict.into(),
             as_expected: judged.as_expected(),
         });
@@ -211,12 +295,16 @@ rows = [
 ]
 "#;
 
-    /// The outcome of the scenario, with the files and the sentences of its room.
-    fn outcome() -> (Outcome, Sources, Vec<Sentence>) {
+    /// The outcome of the scenario, with the files and its room.
+    fn outcome() -> (Outcome, Sources, RoomFile) {
+        outcome_of(ROOM, SCENARIO)
+    }
+
+    fn outcome_of(room: &str, scenario: &str) -> (Outcome, Sources, RoomFile) {
         let mut sources = Sources::new();
-        let room = sources.add("office/room.toml", ROOM);
+        let room = sources.add("office/room.toml", room);
         let sequence = sources.add("office/sequence.toml", SEQUENCE);
-        let file = sources.add("office/ana.toml", SCENARIO);
+        let file = sources.add("office/ana.toml", scenario);
         let (room, wrong) = scenario::room_file::read_room(&sources, room, Some(sequence), None);
         let errors: Vec<String> = wrong.iter().map(|it| it.render(&sources, false)).collect();
         let room = room.unwrap_or_else(|| panic!("{}", errors.join("\n")));
@@ -225,18 +313,13 @@ rows = [
         let errors: Vec<String> = wrong.map(|it| it.render(&sources, false)).collect();
         let script = loaded.scripts.into_iter().next();
         let script = script.unwrap_or_else(|| panic!("{}", errors.join("\n")));
-        let sentences = room.plan.clauses.iter().map(|clause| {
-            let (place, says) = room.sentences[&clause.id].clone();
-            Sentence { says, place }
-        });
-        let sentences = sentences.collect();
-        (scenario::run::run(&Arc::new(script), 0), sources, sentences)
+        (scenario::run::run(&Arc::new(script), 0), sources, room)
     }
 
     #[test]
     fn what_broke_in_a_scenario_is_told_with_rows_and_people() {
-        let (outcome, sources, sentences) = outcome();
-        let run = Run::of(&outcome, &sources, &sentences);
+        let (outcome, sources, room) = outcome();
+        let run = Run::of(&outcome, &sources, &room);
         let failures = Failure::find(&run);
         let texts: Vec<String> = failures.iter().map(|failure| failure.text(100)).collect();
         insta::assert_snapshot!(texts.join("\n"));
@@ -244,8 +327,8 @@ rows = [
 
     #[test]
     fn verdicts_places_and_marks_come_from_the_outcome() {
-        let (outcome, sources, sentences) = outcome();
-        let run = Run::of(&outcome, &sources, &sentences);
+        let (outcome, sources, room) = outcome();
+        let run = Run::of(&outcome, &sources, &room);
         let record = Scenario::of(&run, 0, outcome.verdict.into(), &Failure::find(&run));
         assert_eq!(record.verdict, Verdict::Broken);
         let fared: Vec<Verdict> = record.clauses.iter().map(|clause| clause.verdict).collect();
@@ -265,5 +348,156 @@ rows = [
             .filter(|(_, _, item)| item.is_broken())
             .count();
         assert_eq!(broken, 2);
+    }
+
+    /// The room with a daylight sensor that limits its lights, and a desk that both reach.
+    fn daylit() -> String {
+        let more = r#"
+[sources.window-cell]
+kind = "daylight"
+daylight = "10 %"
+
+[[links]]
+from = "window-cell"
+to = "desk-lights"
+loop = "open"
+night = { sensor = "0 lx", task = "500 lx" }
+day = { sensor = "1000 lx", task = "500 lx" }
+
+[places.desk]
+daylight = "5 %"
+electric = { desk-lights = "500 lx" }
+"#;
+        format!("{ROOM}{more}")
+    }
+
+    const DAYLIT: &str = r#"
+title = "The sky clears"
+start = "2026-03-02 08:00"
+rows = [
+  ["start", "room", "daylight 4000 lx"],
+  ["08:01", "wall-sensor", "motion"],
+  ["08:02", "wall-button", "tap up"],
+  ["08:05", "room", "daylight 9000 lx"],
+  ["08:09", "desk", "is at least 900 lx"],
+  ["08:09", "desk-lights", "is 80 %"],
+  ["08:10", "ana", "is in the dark"],
+  ["08:11", "ana", "enters"],
+  ["08:12", "ana", "leaves"],
+  ["08:13", "ana", "is in the dark"],
+]
+"#;
+
+    fn told(room: &str, scenario: &str) -> Vec<(String, Vec<String>)> {
+        let (outcome, sources, room) = outcome_of(room, scenario);
+        let run = Run::of(&outcome, &sources, &room);
+        let failures = Failure::find(&run).into_iter();
+        failures.map(|it| (it.says, it.chain)).collect()
+    }
+
+    #[test]
+    fn a_moved_daylight_limit_is_told_in_three_lines_above_what_switched_the_lamp() {
+        let (outcome, sources, room) = outcome_of(&daylit(), DAYLIT);
+        let run = Run::of(&outcome, &sources, &room);
+        let lights = run.output("desk-lights").unwrap();
+        let why = crate::why::Why::of(&run, lights, Instant::from_ms(9 * 60_000));
+        assert_eq!(
+            why.chain_lines(&run),
+            [
+                "  08:05:00.010  the daylight limit of desk-lights moved from 60 % to 10 %",
+                "\u{2190} 08:05:00.010  window-cell saw 900 lx",
+                "\u{2190} 08:05:00      daylight is 9000 lx outside (office/ana.toml:8:3)",
+                "  08:02:00.110  desk-lights is asked for 100 %",
+                "\u{2190} 08:02:00.110  release of up from wall-button",
+                "\u{2190} 08:02:00.100  up is released at wall-button (office/ana.toml:7:3)",
+            ]
+        );
+        let next = why.next_lines(&run).join("\n");
+        assert!(!next.contains("arrives"), "{next}");
+    }
+
+    #[test]
+    fn a_place_is_explained_by_the_lamps_and_the_daylight_that_reach_it() {
+        let told = told(&daylit(), DAYLIT);
+        let (_, chain) = told
+            .iter()
+            .find(|(says, _)| says.starts_with("desk is"))
+            .unwrap();
+        assert_eq!(
+            chain[0],
+            "desk-lights gives 50 lx here, at full 500 lx: is on, asked 100 %, target 10 %, \
+             light 10 %, occupied, by hand"
+        );
+        assert!(chain[1].contains("limit of desk-lights moved"), "{chain:?}");
+        assert_eq!(
+            chain.last().unwrap(),
+            "daylight gives 450 lx here: it is 9000 lx outside (office/ana.toml:8:3)"
+        );
+    }
+
+    #[test]
+    fn somebody_who_is_not_there_is_not_said_to_sit_in_the_dark() {
+        let told = told(&daylit(), DAYLIT);
+        let of: Vec<_> = told
+            .iter()
+            .filter(|(says, _)| says.starts_with("ana"))
+            .collect();
+        assert_eq!(
+            of[0].0,
+            "ana is in the dark at 08:10:00, but ana had not entered yet (enters at 08:11:00)"
+        );
+        assert_eq!(
+            of[1].0,
+            "ana is in the dark at 08:13:00, but ana had left at 08:12:00"
+        );
+        assert!(of[0].1.is_empty() && of[1].1.is_empty(), "{of:?}");
+    }
+
+    #[test]
+    fn settings_are_told_with_the_line_that_sets_them_in_this_run() {
+        let set = r#"
+title = "Set"
+start = "2026-03-02 08:00"
+rows = [
+  ["08:00:01", "wall-sensor", "motion"],
+  ["08:59", "desk-outlet", "is on"],
+  ["08:30", "wall-button", "tap up"],
+  ["08:59", "desk-lights", "is on"],
+]
+"#;
+        let chain = |scenario: &str, point: &str| {
+            let all = told(ROOM, scenario);
+            let found = all.iter().find(|(says, _)| says.starts_with(point));
+            found.unwrap().1.join("\n")
+        };
+        let lines = |scenario: &str| chain(scenario, "desk-outlet is on");
+        let delay = "15 min time delay of wall-sensor ended (room.toml:17)";
+        assert!(lines(set).contains(delay), "{}", lines(set));
+        let row = "[\n  [\"start\", \"wall-sensor\", \"time-delay = 20 min\"],";
+        let here = lines(&set.replacen('[', row, 1));
+        let delay = "20 min time delay of wall-sensor ended (ana.toml:5)";
+        assert!(here.contains(delay), "{here}");
+        let lights = chain(set, "desk-lights is on");
+        let hold = "15 min press hold of desk-lights ended (default)";
+        assert!(lights.contains(hold), "{lights}");
+    }
+
+    #[test]
+    fn a_broken_clause_points_at_its_half_and_shows_only_what_it_names() {
+        let (outcome, sources, room) = outcome();
+        let run = Run::of(&outcome, &sources, &room);
+        let failures = Failure::find(&run);
+        let clause = failures.iter().find(|it| it.says.starts_with("clause A2"));
+        let clause = clause.unwrap();
+        assert_eq!(clause.place, "office/sequence.toml:10:10");
+        assert_eq!(
+            clause.chain[0],
+            "asked: always = \"desk-lights is at most 50 %\""
+        );
+        assert!(clause.chain[1].starts_with("found: desk-lights is on, asked 100 %"));
+        let names: Vec<&str> = (clause.close_up.lanes.iter())
+            .map(|lane| lane.name.as_str())
+            .collect();
+        assert_eq!(names, ["wall-button", "desk-lights", "sequence"]);
     }
 }

@@ -2,13 +2,13 @@
 
 use std::collections::BTreeMap;
 
-use device::{Level, Span};
-use room::{OutputId, SourceId};
+use device::{Illuminance, Level, Span};
+use room::{OutputId, Slot, SourceId};
 use sim::{Instant, OutputView, Step, StepId, Trace, What};
 
 use crate::clock::Clock;
 use crate::verdict::Verdict;
-use crate::words::Names;
+use crate::words::{self, Names};
 
 /// One run of a scenario: its trace, and what was judged of it.
 #[derive(Clone, Debug)]
@@ -35,6 +35,9 @@ pub struct Run<'a> {
     pub checks: Vec<Check>,
     /// What the sequence of operation says.
     pub clauses: Vec<Clause>,
+    /// Where settings stand, by the name of what is set (`desk-lights`, `wall-sensor to air`) and
+    /// their key; those that are not here have their defaults. `None`: nobody knows.
+    pub settings: Option<BTreeMap<(String, String), Place>>,
 }
 
 /// A place in a file; lines and columns count from 1.
@@ -87,6 +90,17 @@ pub struct Check {
     pub found: String,
     /// Whether that is what the scenario wants.
     pub as_expected: bool,
+    /// Of a check on a place or a person: the light that it is about.
+    pub lit: Option<Lit>,
+}
+
+/// The light that a place or a person has.
+#[derive(Clone, Debug, Default, Eq, PartialEq)]
+pub struct Lit {
+    /// The outputs that light it, and what each gives there at full, where that is known.
+    pub outputs: Vec<(OutputId, Option<Illuminance>)>,
+    /// The share of the light outside that falls there, in parts of 10 000.
+    pub daylight: u32,
 }
 
 /// A clause of the sequence of operation, and how it fared.
@@ -98,10 +112,23 @@ pub struct Clause {
     pub says: String,
     /// Where it stands.
     pub place: Place,
+    /// Its formal half: each key with its text and where that stands.
+    pub halves: Vec<Half>,
     /// How it fared.
     pub verdict: Verdict,
     /// Whether that is what the scenario wants.
     pub as_expected: bool,
+}
+
+/// One key of the formal half of a clause.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct Half {
+    /// The key: `then`.
+    pub key: String,
+    /// Its text: `desk-lights is off`.
+    pub text: String,
+    /// Where its text stands.
+    pub place: Place,
 }
 
 impl<'a> Run<'a> {
@@ -109,6 +136,23 @@ impl<'a> Run<'a> {
     #[must_use]
     pub fn label(&self) -> String {
         label(&self.file, &self.values)
+    }
+
+    /// Where the setting of a timer stands, in brackets after a space: ` (room.toml:26)`, or that
+    /// it is the default; empty where a timer has no setting, or nobody knows.
+    #[must_use]
+    pub fn setting(&self, slot: Slot) -> String {
+        let known = self.settings.as_ref();
+        let found = known.zip(words::setting(&self.names, slot));
+        found.map_or_else(String::new, |(known, (name, key))| {
+            match known.get(&(name, key.to_owned())) {
+                Some(place) => {
+                    let file = place.file.rsplit(['/', '\\']).next().unwrap_or("");
+                    format!(" ({file}:{})", place.line)
+                }
+                None => " (default)".to_owned(),
+            }
+        })
     }
 
     /// The step of this number; `None` past the end.
@@ -139,6 +183,16 @@ impl<'a> Run<'a> {
                 Some((StepId(index), **view))
             }
             _ => None,
+        })
+    }
+
+    /// The light of an output at the end of the instant `at`.
+    #[must_use]
+    pub fn light(&self, output: OutputId, at: Instant) -> Level {
+        let found = self.view(output, at);
+        found.map_or(Level::OFF, |(step, view)| {
+            let seen = self.step(step).map_or(at, |step| step.at);
+            light_after(&view, at.since(seen))
         })
     }
 

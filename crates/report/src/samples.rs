@@ -37,6 +37,7 @@ impl Sample {
             people: std::collections::BTreeMap::new(),
             checks: Vec::new(),
             clauses: Vec::new(),
+            settings: None,
         }
     }
 }

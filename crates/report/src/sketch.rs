@@ -246,6 +246,7 @@ impl Sketch {
             at: Instant::from_ms(to),
             found: found.to_owned(),
             as_expected: found.is_empty(),
+            lit: None,
         });
     }
 
@@ -259,6 +260,7 @@ impl Sketch {
                 line,
                 column: 1,
             },
+            halves: Vec::new(),
             verdict,
             as_expected: verdict != Verdict::Broken,
         });
@@ -287,6 +289,7 @@ impl Sketch {
             people: std::collections::BTreeMap::new(),
             checks: self.checks.clone(),
             clauses: self.clauses.clone(),
+            settings: None,
         }
     }
 }

@@ -2,11 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use device::{Ignored, Note, Span, controller};
+use device::{Ignored, Note, Payload, Span, controller};
 use room::{OutputId, Slot, SlotOwner, SourceId, Who};
-use sim::{Instant, StepId, What};
+use sim::{Instant, Step, StepId, What};
 
-use crate::causes::Chain;
+use crate::causes::{Chain, tells};
 use crate::run::{Run, light_after};
 use crate::words;
 
@@ -66,12 +66,16 @@ impl Why {
                 now.light.now = light_after(&view, at.since(seen));
                 now.light.within = view.light.within.minus(at.since(seen));
                 let change = last_change(run, output, at);
-                let chain = change.map(|change| Chain::back_from(run, change));
-                (
-                    words::output_view(&now),
-                    chain.unwrap_or_default(),
-                    change.unwrap_or(step),
-                )
+                let chain = change.map(|change| chain_of(run, output, change));
+                let stands = words::output_view(&now);
+                let asked = format!(", asked {}", now.asked);
+                let stands = if was_told(run, output, at) {
+                    stands
+                } else {
+                    // A level that nobody has asked for yet is only what it would come on at.
+                    stands.replacen(&asked, "", 1)
+                };
+                (stands, chain.unwrap_or_default(), change.unwrap_or(step))
             }
             None => (
                 "has not been heard of yet".to_owned(),
@@ -126,6 +130,16 @@ impl Why {
         lines
     }
 
+    /// How it came to stand so, one line for each cause.
+    #[must_use]
+    pub fn chain_lines(&self, run: &Run<'_>) -> Vec<String> {
+        let mut chain = chain_lines(run, &self.chain);
+        if chain.is_empty() {
+            chain.push("  nothing has changed it since the start".to_owned());
+        }
+        chain
+    }
+
     /// What did nothing, one line for each.
     #[must_use]
     pub fn refused_lines(&self, run: &Run<'_>) -> Vec<String> {
@@ -148,11 +162,7 @@ impl Why {
     pub fn text(&self, run: &Run<'_>) -> String {
         let at = run.clock.label(self.at);
         let mut text = format!("{} {} at {at}\n", self.output, self.stands);
-        let mut chain = chain_lines(run, &self.chain);
-        if chain.is_empty() {
-            chain.push("  nothing has changed it since the start".to_owned());
-        }
-        text.push_str(&labelled("why", &chain));
+        text.push_str(&labelled("why", &self.chain_lines(run)));
         text.push_str(&labelled("but", &self.refused_lines(run)));
         text.push_str(&labelled("next", &self.next_lines(run)));
         text
@@ -182,7 +192,11 @@ pub fn chain_lines(run: &Run<'_>, chain: &Chain) -> Vec<String> {
     let width = width.unwrap_or(0);
     let mut lines = Vec::new();
     for (index, link) in chain.links.iter().enumerate() {
-        let arrow = if index == 0 { " " } else { "\u{2190}" };
+        let arrow = if index == 0 || link.begins {
+            " "
+        } else {
+            "\u{2190}"
+        };
         let place = link
             .place
             .as_ref()
@@ -216,6 +230,46 @@ fn last_change(run: &Run<'_>, output: OutputId, at: Instant) -> Option<StepId> {
         }
     }
     last
+}
+
+/// Whether anything has been told of an output's light by `at`.
+fn was_told(run: &Run<'_>, output: OutputId, at: Instant) -> bool {
+    let mut earlier = run.steps().take_while(|(_, step)| step.at <= at);
+    earlier.any(|(_, step)| is_told(step, output))
+}
+
+fn is_told(step: &Step, output: OutputId) -> bool {
+    match step.what {
+        What::Note(Who::Output(who), note) => who == output && tells(note),
+        _ => false,
+    }
+}
+
+/// The way back from a change. Where only the daylight limit moved, what turned the output on
+/// or asked for its level stands below: the limit never does either.
+fn chain_of(run: &Run<'_>, output: OutputId, change: StepId) -> Chain {
+    let mut chain = Chain::back_from(run, change);
+    let first = chain.links.first().and_then(|link| run.step(link.step));
+    if !matches!(
+        first.map(|step| &step.what),
+        Some(What::Note(_, Note::Limit(_)))
+    ) {
+        return chain;
+    }
+    let earlier = run.trace.steps[..change.0 as usize]
+        .iter()
+        .enumerate()
+        .rev();
+    let mut told = earlier.filter(|(_, step)| is_told(step, output));
+    let told = told.next().and_then(|(index, _)| u32::try_from(index).ok());
+    if let Some(told) = told {
+        let mut below = Chain::back_from(run, StepId(told)).links;
+        if let Some(first) = below.first_mut() {
+            first.begins = true;
+        }
+        chain.links.extend(below);
+    }
+    chain
 }
 
 /// Events since `since` that an output, or a source linked to it, let pass, and frames of those
@@ -296,9 +350,10 @@ fn next(run: &Run<'_>, output: OutputId, sources: &[SourceId], at: Instant) -> V
         .map(|(slot, (started, from, span))| {
             let timer = run.names.timer(slot);
             let words = format!(
-                "the {} of {} ends ({span} from {}{}): {}",
+                "the {} of {}{} ends ({span} from {}{}): {}",
                 timer.name,
                 timer.owner,
+                run.setting(slot),
                 run.clock.label(from),
                 after(run, started),
                 timer.end
@@ -323,12 +378,17 @@ fn on_the_way<'a>(
 ) -> impl Iterator<Item = Next> + 'a {
     let controller = run.names.plan.outputs[usize::from(output.0)].controller;
     let later = run.steps().skip_while(move |(_, step)| step.at <= at);
-    later.filter_map(move |(_, step)| {
+    later.filter_map(move |(id, step)| {
         let What::Arrived(listener, source, said) = step.what else {
             return None;
         };
         let sent = step.cause.and_then(|cause| run.step(cause))?;
         let concerns = sent.at <= at && listener == controller && sources.contains(&source);
+        // A report that says nothing new changes nothing when it arrives.
+        let reports = !matches!(said, Payload::Down(_) | Payload::Up(_));
+        if reports && !acts_on(run, output, id) {
+            return None;
+        }
         concerns.then(|| Next {
             at: step.at,
             words: format!(
@@ -336,6 +396,21 @@ fn on_the_way<'a>(
                 words::frame_from(&run.names, source, said)
             ),
         })
+    })
+}
+
+/// Whether a frame had an effect on an output when it arrived.
+fn acts_on(run: &Run<'_>, output: OutputId, arrived: StepId) -> bool {
+    let Some(at) = run.step(arrived).map(|step| step.at) else {
+        return false;
+    };
+    let mut here = run
+        .steps_from(arrived)
+        .take_while(|(_, step)| step.at == at);
+    here.any(|(_, step)| match step.what {
+        What::Note(_, Note::Ignored(_)) => false,
+        What::Note(Who::Output(who), _) => who == output && step.cause == Some(arrived),
+        _ => false,
     })
 }
 
@@ -436,6 +511,16 @@ mod tests {
             text.contains("nothing has changed it since the start"),
             "{text}"
         );
+    }
+
+    #[test]
+    fn a_lamp_that_nobody_has_asked_for_anything_is_said_to_be_asked_nothing() {
+        let sketch = quiet_reading();
+        let run = sketch.run(4_800_000);
+        let stands = |at| Why::of(&run, LIGHTS, Instant::from_ms(at)).stands;
+        assert_eq!(stands(0), "is off, target 0 %, light 0 %");
+        assert!(stands(2_000).starts_with("is on, asked 50 %"));
+        assert!(stands(4_600_000).starts_with("is off, asked 50 %"));
     }
 
     #[test]

@@ -327,7 +327,8 @@ fn verdict(outcome: &Outcome) -> Verdict {
 }
 
 /// Whether an output lights the room.
-pub(crate) fn lights(plan: &Plan, output: room::OutputId) -> bool {
+#[must_use]
+pub fn lights(plan: &Plan, output: room::OutputId) -> bool {
     drive(plan, output).lights()
 }
 

@@ -153,8 +153,8 @@ impl Told {
             return;
         };
         let outcome = scenario::run::run(&script, 0);
-        let sentences = rooms::sentences(&suite.rooms[room]);
-        let run = Run::of(&outcome, &suite.sources, &sentences);
+
+        let run = Run::of(&outcome, &suite.sources, rooms::read(&suite.rooms[room]));
         let (timeline, mut failures) = rooms::breaks(&run);
         for failure in &mut failures {
             // The scenario expects it; whoever asked for a proof did not.
@@ -191,7 +191,7 @@ fn case(
     let rooms = asked.rooms.iter().zip(answers).enumerate();
     let rooms = rooms.map(|(place, (it, answers))| {
         let room = &suite.rooms[it.room];
-        let sentences = rooms::sentences(room);
+        let sentences = report::outcome::Sentence::all(rooms::read(room));
         let clauses = answers.iter().map(|answer| {
             let told = &told[&(place, answer.id.clone())];
             let sentence = &sentences[usize::from(answer.clause)];

@@ -90,11 +90,7 @@ fn run_all(suite: &Suite, args: &args::Run) -> Result<Vec<Told>, Failure> {
 fn tell(suite: &Suite, room: usize, script: &Arc<Script>, args: &args::Run) -> Told {
     tracing::debug!(file = %script.file, "runs");
     let outcome = scenario::run::run(script, args.seed);
-    let run = Run::of(
-        &outcome,
-        &suite.sources,
-        &rooms::sentences(&suite.rooms[room]),
-    );
+    let run = Run::of(&outcome, &suite.sources, rooms::read(&suite.rooms[room]));
     let breaks = report::failure::Failure::find(&run);
     let verdict = outcome.verdict.into();
     let record = Scenario::of(&run, args.seed, verdict, &breaks);

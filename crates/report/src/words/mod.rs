@@ -17,7 +17,7 @@ use sim::{Drop, What};
 pub use frame::{Gesture, button_gesture, frame_from, payload, stimulus};
 pub use ignored::{fault, ignored};
 pub use note::note;
-pub use timer::{TimerLane, TimerWords, timer};
+pub use timer::{TimerLane, TimerWords, setting, timer};
 
 /// The names of a room, as its files spell them.
 #[derive(Clone, Debug)]

@@ -46,6 +46,8 @@ pub struct RoomFile {
     pub plan: Plan,
     /// Where each clause of the plan stands and what it says, by id.
     pub sentences: BTreeMap<String, (Place, String)>,
+    /// The formal half of each clause, by id: key, text, and where the text stands.
+    pub halves: BTreeMap<String, Vec<(String, String, Place)>>,
     /// Clauses that are taken for granted.
     pub assumptions: Vec<Assumption>,
     /// How long clauses let an output react, unless they say otherwise.
@@ -92,6 +94,46 @@ impl RoomFile {
     pub fn output_keys(&self, output: OutputId) -> (&Section, Place) {
         let thing = &self.model.outputs[usize::from(output.0)];
         (&thing.section, thing.place)
+    }
+
+    /// Every setting that the files give: of what (`desk-lights`, `wall-sensor to air`), its key,
+    /// and where it stands.
+    #[must_use]
+    pub fn settings(&self) -> Vec<(String, &'static str, Place)> {
+        let model = &self.model;
+        let things = [&model.outputs, &model.sources, &model.controllers];
+        let things = things.into_iter().flatten();
+        let mut all: Vec<(String, &'static str, Place)> = things
+            .flat_map(|thing| {
+                let keys = thing.section.entries.iter();
+                keys.map(|(key, entry)| (thing.name.clone(), *key, entry.key))
+            })
+            .collect();
+        for tie in &self.ties {
+            let link = tie.link.and_then(|(part, index)| {
+                let links = model.parts.get(part)?.root.many("links");
+                links.get(index)
+            });
+            let (source, output) = (&model.sources[tie.source], &model.outputs[tie.output]);
+            let name = format!("{} to {}", source.name, output.name);
+            let keys = link.into_iter().flat_map(|link| &link.entries);
+            all.extend(keys.map(|(key, entry)| (name.clone(), *key, entry.key)));
+        }
+        all
+    }
+
+    /// What a row calls `name`: one thing, or all copies of one; else just the name.
+    #[must_use]
+    pub fn members(&self, name: &str) -> Vec<String> {
+        let model = &self.model;
+        let things = model.outputs.iter().chain(&model.sources);
+        let named = things.filter(|thing| thing.name == name || thing.base == name);
+        let named: Vec<String> = named.map(|thing| thing.name.clone()).collect();
+        if named.is_empty() {
+            vec![name.to_owned()]
+        } else {
+            named
+        }
     }
 
     /// What each output switches at full, with what hangs on it downstream, in milliwatts;

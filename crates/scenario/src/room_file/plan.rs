@@ -71,6 +71,7 @@ pub(crate) fn lower(
         buttons,
         assumptions: Vec::new(),
         sentences: BTreeMap::new(),
+        halves: BTreeMap::new(),
         model,
         root,
     }

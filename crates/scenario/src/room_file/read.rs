@@ -105,6 +105,7 @@ fn finish(
             room.plan.clauses = read.clauses;
             room.assumptions = read.assumptions;
             room.sentences = read.sentences;
+            room.halves = read.halves;
             Some(room)
         }
         (room, _) => room,

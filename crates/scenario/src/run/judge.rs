@@ -273,10 +273,7 @@ impl Judge<'_> {
                 _ => false,
             },
             Target::Person(person) => {
-                let mut stays = self.script().people[person]
-                    .stays(self.script().end)
-                    .into_iter();
-                let there = stays.any(|(enters, leaves)| enters <= at && at < leaves);
+                let there = self.is_there(person, at);
                 let lit = self.is_lit(at);
                 match what {
                     What::InTheLight => !there || lit,
@@ -300,6 +297,29 @@ impl Judge<'_> {
         match what {
             What::Reports(fault) => own.any(|(_, standing)| *standing == fault),
             _ => own.next().is_none(),
+        }
+    }
+
+    fn is_there(&self, person: usize, at: Instant) -> bool {
+        let stays = self.script().people[person].stays(self.script().end);
+        let mut stays = stays.into_iter();
+        stays.any(|(enters, leaves)| enters <= at && at < leaves)
+    }
+
+    /// Where somebody is who is not in the room.
+    fn whereabouts(&self, person: usize, at: Instant) -> String {
+        let name = &self.script().people[person].name;
+        let stays = self.script().people[person].stays(self.script().end);
+        let left = stays.iter().rev().find(|(_, leaves)| *leaves <= at);
+        match (left, stays.first()) {
+            (Some((_, leaves)), _) => format!("{name} had left at {}", self.say(*leaves)),
+            (None, Some((enters, _))) => {
+                format!(
+                    "{name} had not entered yet (enters at {})",
+                    self.say(*enters)
+                )
+            }
+            (None, None) => format!("{name} never enters in this scenario"),
         }
     }
 
@@ -335,6 +355,7 @@ impl Judge<'_> {
             },
             Target::Controller(_) => "was not".to_owned(),
             Target::Task(task) => format!("was {}", self.lux(task, at)),
+            Target::Person(person) if !self.is_there(person, at) => self.whereabouts(person, at),
             Target::Person(_) if self.is_lit(at) => "some light was on".to_owned(),
             Target::Person(_) => "every light was dark".to_owned(),
         }

@@ -35,6 +35,8 @@ pub struct Sequence {
     pub assumptions: Vec<Assumption>,
     /// Where each clause stands and what it says, by id.
     pub sentences: BTreeMap<String, (Place, String)>,
+    /// The formal half of each clause, by id: key, text, and where the text stands.
+    pub halves: BTreeMap<String, Vec<(String, String, Place)>>,
 }
 
 /// Reads a sequence. Without `context` (the names of the room and its reaction) only its shape
@@ -83,6 +85,9 @@ pub fn read(
             sequence
                 .sentences
                 .insert(id_here.clone(), (id.place, says.clone()));
+            let halves = texts(clause, number).into_iter();
+            let halves = halves.map(|(key, text)| (key.to_owned(), text, clause.place_of(key)));
+            sequence.halves.insert(id_here.clone(), halves.collect());
             let Some((names, reaction)) = &context else {
                 continue;
             };
@@ -159,20 +164,26 @@ fn check_id(id: &Located<String>, sources: &Sources, diagnostics: &mut Vec<Diagn
     }
 }
 
+/// The formal half of a clause: its keys and their texts.
+fn texts(clause: &Section, number: Option<u64>) -> Vec<(&'static str, String)> {
+    let mut texts = Vec::new();
+    for (key, entry) in &clause.entries {
+        if let crate::keys::Item::Text(text) = &entry.value.value
+            && !["id", "says"].contains(key)
+        {
+            texts.push((*key, numbered(text, number, false)));
+        }
+    }
+    texts
+}
+
 fn formula(
     clause: &Section,
     number: Option<u64>,
     names: &Names,
     reaction: Span,
 ) -> Result<Formula, ClauseError> {
-    let mut texts: Vec<(&str, String)> = Vec::new();
-    for (key, entry) in &clause.entries {
-        if let crate::keys::Item::Text(text) = &entry.value.value
-            && !["id", "says"].contains(key)
-        {
-            texts.push((key, numbered(text, number, false)));
-        }
-    }
+    let texts = texts(clause, number);
     let fields: Vec<(&str, &str)> = texts
         .iter()
         .map(|(key, text)| (*key, text.as_str()))
