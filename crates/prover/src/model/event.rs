@@ -80,9 +80,12 @@ impl Model {
             }
         }
         for place in 0..self.question.calendars.len() {
-            let loose = self.question.loose_calendars;
-            if loose || can_be_due(&moment.zone, self.calendar_timer(place)) {
-                let clock = self.question.calendars[place].clock;
+            let clock = self.question.calendars[place].clock;
+            // Entries are further apart than a frame takes.
+            let loose = self.question.loose_calendars && !is_on_its_way(state, clock);
+            let on_time = !self.question.loose_calendars
+                && can_be_due(&moment.zone, self.calendar_timer(place));
+            if loose || on_time {
                 events.push((self.order_at(clock, 0), Event::Calendar(place)));
             }
         }
