@@ -5,7 +5,7 @@
 //! nothing but how long the listener has been in silence, which it does not know.
 
 use device::Payload;
-use room::{ControllerId, Device, SourceId};
+use room::{ControllerId, Device, Plan, Slots, SourceId};
 
 use super::instant::Instant;
 use super::question::Between;
@@ -16,6 +16,17 @@ use crate::zone::Timer;
 
 /// The most frames on one way at once.
 pub(super) const DEPTH: usize = 4;
+
+/// The way of the frame that a timer of a path belongs to, in the plan of the question; `None`
+/// for a timer of something else.
+#[must_use]
+pub fn way_of(plan: &Plan, timer: Timer) -> Option<(SourceId, ControllerId)> {
+    let first = Slots::new(plan).len();
+    let place = usize::from(timer).checked_sub(first)? / DEPTH;
+    let ways = (0..).map(SourceId).zip(&plan.sources);
+    let mut ways = ways.flat_map(|(id, source)| source.listeners.iter().map(move |it| (id, it.0)));
+    ways.nth(place)
+}
 
 impl Model {
     /// What becomes of what was sent: each listener gets it or, while losses are left, not.

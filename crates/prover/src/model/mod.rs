@@ -27,6 +27,7 @@ use device::controller::OutputTimer;
 use device::{Span, controller};
 use room::{Device, Room, Slot, SlotOwner, SourceId, SourceSettings};
 
+pub use bus::way_of;
 pub use instant::Next;
 pub use question::{Between, Calendar, Faults, Goal, Moment, Question, Rigor};
 pub use state::State;
