@@ -29,6 +29,7 @@ pub mod source;
 pub mod starter;
 pub mod suite;
 pub mod words;
+pub mod written;
 
 pub use diagnostic::{Diagnostic, Severity};
 pub use source::{FileId, Place, SourceFile, Sources};

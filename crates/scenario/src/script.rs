@@ -33,6 +33,7 @@ use sim::{Impairment, Instant, Quality};
 use crate::Place;
 use crate::words::WordError;
 pub use civil::Civil;
+pub(crate) use deeds::mains;
 pub use lower::{Loaded, is_scenario, load};
 use people::{NoticeTable, Person};
 use phrase::Check;
