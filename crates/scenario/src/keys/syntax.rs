@@ -43,9 +43,21 @@ pub(crate) fn kind(value: &DeValue<'_>) -> &'static str {
 /// What most likely went wrong on a line, for somebody who has never seen TOML.
 fn hint(line: &str, message: &str) -> String {
     let line = line.trim();
+    if line.contains(['\u{201c}', '\u{201d}', '\u{201e}', '\u{2018}', '\u{2019}']) {
+        return "write straight quotes (\") instead of curly ones".to_owned();
+    }
     let value = line.split_once('=').map(|(_, value)| value.trim());
     let quotes = |text: &str| text.matches('"').count();
     if message.contains("duplicate key") {
+        let list = line.strip_prefix('[').and_then(|rest| rest.split_once(']'));
+        if let Some((name, _)) = list.filter(|(name, _)| LISTS.contains(&name.trim())) {
+            return format!("a list has double brackets: write [[{name}]] each time");
+        }
+        if line.starts_with('[') {
+            return "a table of this name stands above: give this one another name, or put its \
+                    keys there"
+                .to_owned();
+        }
         return "this key stands here a second time: remove one of the two".to_owned();
     }
     if message.contains("missing comma") && line.starts_with('[') {
@@ -67,10 +79,12 @@ fn hint(line: &str, message: &str) -> String {
         }
         Some("") => "write a value after the equals sign: key = \"value\"".to_owned(),
         Some(value) if quotes(value) == 0 && !value.starts_with(['[', '{', '\'']) => {
-            format!(
-                "put the value in quotes: \"{}\"",
-                value.trim_end_matches(',')
-            )
+            let (value, comment) = match value.split_once('#') {
+                Some((value, comment)) => (value.trim_end(), format!("  #{comment}")),
+                None => (value, String::new()),
+            };
+            let value = value.trim_end_matches(',');
+            format!("put the value in quotes: \"{value}\"{comment}")
         }
         Some(value) if value.starts_with(['[', '{']) => {
             "separate the members by commas and close the list or table".to_owned()
@@ -82,6 +96,9 @@ fn hint(line: &str, message: &str) -> String {
     }
 }
 
+/// Tables that may stand several times.
+const LISTS: &[&str] = &["links", "clauses"];
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -91,6 +108,31 @@ mod tests {
         let file = sources.add("room.toml", text);
         let diagnostic = parse(&sources, file).unwrap_err();
         diagnostic.hint
+    }
+
+    #[test]
+    fn slips_of_somebody_new_to_toml_have_hints_of_their_own() {
+        for (text, hint) in [
+            (
+                "[links]\na = \"1\"\n[links]\n",
+                "a list has double brackets: write [[links]] each time",
+            ),
+            (
+                "[outputs.l]\na = \"1\"\n[outputs.l]\n",
+                "a table of this name stands above: give this one another name, or put its keys \
+                 there",
+            ),
+            (
+                "name = \u{201c}x\u{201d}\n",
+                "write straight quotes (\") instead of curly ones",
+            ),
+            (
+                "time-delay = 15 min  # as built\n",
+                "put the value in quotes: \"15 min\"  # as built",
+            ),
+        ] {
+            assert_eq!(hint_of(text), hint, "{text}");
+        }
     }
 
     #[test]
