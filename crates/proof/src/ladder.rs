@@ -6,6 +6,7 @@
 
 use std::sync::atomic::AtomicBool;
 
+use clause::Event;
 use prover::Path;
 use prover::classes::{self, Exploration, Limits, Mode, Order, Outcome, Progress, Search};
 use prover::model::{Goal, Halt, Model, Rigor, State};
@@ -24,8 +25,8 @@ pub(crate) struct Budget<'a> {
 /// What the ladder found.
 #[derive(Debug)]
 pub(crate) enum Found {
-    /// Nothing that may happen breaks it; whether anything triggers it.
-    Proved { triggered: bool },
+    /// Nothing that may happen breaks it.
+    Proved,
     /// A path that breaks it.
     Path(Path),
     /// Nothing can be said.
@@ -35,15 +36,14 @@ pub(crate) enum Found {
 /// Puts the clause of a slice to the symbolic clock, and adds what it took.
 pub(crate) fn climb(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Effort) -> Found {
     let wide = Mode::Hull { widens: true };
-    let mut triggered = false;
     for loose in [true, false] {
         if loose && !asker.has_calendars() {
             continue;
         }
         asker.loose_calendars = loose;
-        match over(asker, wide, budget, effort, How::Hull) {
-            Ok((Outcome::Complete, triggered)) => return Found::Proved { triggered },
-            Ok((_, may_be)) => triggered |= may_be,
+        match over(asker, (wide, Goal::Broken), budget, effort, How::Hull) {
+            Ok(Outcome::Complete) => return Found::Proved,
+            Ok(_) => {}
             Err(why) => return Found::Undecided(Why::Beyond(why)),
         }
     }
@@ -56,21 +56,21 @@ pub(crate) fn climb(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Eff
     };
     match exact(asker, Goal::Broken, &brief, effort) {
         Exact::Path(path) => return Found::Path(path),
-        Exact::Nothing { whole: true } => return Found::Proved { triggered },
+        Exact::Nothing { whole: true } => return Found::Proved,
         Exact::Beyond(why) => return Found::Undecided(Why::Beyond(why)),
         Exact::Nothing { whole: false } | Exact::Spent(..) => {}
     }
     let fine = Mode::Hull { widens: false };
     for (mode, how) in [(fine, How::Hull), (Mode::Inclusion, How::Inclusion)] {
-        match over(asker, mode, budget, effort, how) {
-            Ok((Outcome::Complete, triggered)) => return Found::Proved { triggered },
+        match over(asker, (mode, Goal::Broken), budget, effort, how) {
+            Ok(Outcome::Complete) => return Found::Proved,
             Ok(_) => {}
             Err(why) => return Found::Undecided(Why::Beyond(why)),
         }
     }
     match exact(asker, Goal::Broken, budget, effort) {
         Exact::Path(path) => Found::Path(path),
-        Exact::Nothing { whole: true } => Found::Proved { triggered },
+        Exact::Nothing { whole: true } => Found::Proved,
         Exact::Nothing { whole: false } => Found::Undecided(Why::OnlyAbstract(
             "levels on their way are only tried at those that a setting or a clause names".into(),
         )),
@@ -79,20 +79,39 @@ pub(crate) fn climb(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Eff
     }
 }
 
-/// Looks for a run that puts the clause to the test and holds.
-pub(crate) fn example(asker: &Asker<'_>, budget: &Budget<'_>, effort: &mut Effort) -> Exact {
-    exact(asker, Goal::Exercised, budget, effort)
+/// Looks for a run that puts the clause to the test and holds. Where a hull of everything that
+/// can happen, and more, has none, there is none; but who acted is not told where only the frames
+/// of a wall unit are followed.
+pub(crate) fn example(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Effort) -> Exact {
+    let before = *effort;
+    let formula = &asker.slice.plan.clauses[0].formula;
+    let asks_who = formula
+        .events()
+        .any(|event| matches!(event, Event::Acted(_)));
+    let wide = (Mode::Hull { widens: true }, Goal::Exercised);
+    let has_none = !asks_who
+        && matches!(
+            over(asker, wide, budget, effort, How::Hull),
+            Ok(Outcome::Complete)
+        );
+    let found = match has_none {
+        true => Exact::Nothing { whole: true },
+        false => exact(asker, Goal::Exercised, budget, effort),
+    };
+    // An example is no part of the answer.
+    (effort.how, effort.classes) = (before.how, before.classes);
+    found
 }
 
 /// Explores more than can happen. Where a report that was left out would change something, its
 /// source reports whenever it likes, from the beginning again.
 fn over(
     asker: &mut Asker<'_>,
-    mode: Mode,
+    (mode, goal): (Mode, Goal),
     budget: &Budget<'_>,
     effort: &mut Effort,
     how: How,
-) -> Result<(Outcome, bool), &'static str> {
+) -> Result<Outcome, &'static str> {
     let search = Search {
         mode,
         order: Order::LargestFirst,
@@ -100,11 +119,11 @@ fn over(
         goes_on: false,
     };
     loop {
-        let model = Model::new(asker.question(Rigor::Over, Goal::Broken));
+        let model = Model::new(asker.question(Rigor::Over, goal));
         match explore(&model, search, budget) {
             Ok(explored) => {
                 note(effort, how, &explored);
-                return Ok((explored.outcome, model.was_triggered()));
+                return Ok(explored.outcome);
             }
             Err(Halt::Heeded(source)) => asker.free_reports.push(source),
             Err(Halt::Beyond(why)) => return Err(why),
@@ -138,12 +157,7 @@ fn exact(asker: &Asker<'_>, goal: Goal, budget: &Budget<'_>, effort: &mut Effort
         Err(Halt::Beyond(why)) => return Exact::Beyond(why),
         Err(Halt::Heeded(_)) => return Exact::Beyond("a report that was left out matters"),
     };
-    let before = *effort;
     note(effort, How::Exact, &explored);
-    if goal == Goal::Exercised {
-        // An example is no part of the answer.
-        (effort.how, effort.classes) = (before.how, before.classes);
-    }
     match explored.outcome {
         Outcome::Bad(Some(places)) => model.walk(&places).map_or(
             Exact::Beyond("a path could not be walked again"),

@@ -185,7 +185,7 @@ impl Job<'_> {
                 Err(why) => Verdict::Undecided(Why::NotReplayed(why)),
             },
             Found::Undecided(why) => Verdict::Undecided(why),
-            Found::Proved { .. } => match ladder::example(&asker, &budget, &mut answer.effort) {
+            Found::Proved => match ladder::example(&mut asker, &budget, &mut answer.effort) {
                 Exact::Path(path) => {
                     Verdict::Proved(replay::exercised(self.room, &slice, self.clause, &path).ok())
                 }

@@ -70,8 +70,9 @@ impl Asker<'_> {
         if self.terms.is_plain() && plan.sources.iter().any(repeats) {
             said.push(self.about_reports());
         }
-        if !sight.fades {
-            said.push("Fades take no time: no clause looks at light on its way.".to_owned());
+        let mut outputs = plan.controllers.iter().flat_map(|it| &it.settings.outputs);
+        if outputs.any(|it| !it.fade_on.is_zero() || !it.fade_off.is_zero()) {
+            said.push("Fades that nothing looks at take no time.".to_owned());
         }
         if how == How::Hull {
             said.push(
@@ -80,27 +81,7 @@ impl Asker<'_> {
             );
         }
         if is_over {
-            let named = |ids: &[SourceId]| {
-                let names = ids
-                    .iter()
-                    .map(|id| &plan.sources[usize::from(id.0)].name[..]);
-                names.collect::<Vec<_>>().join(" and ")
-            };
-            let light = self.light_units(Rigor::Over, &sight);
-            if !light.is_empty() {
-                said.push(format!(
-                    "Of {} only the frames are followed: no clause sees its releases.",
-                    named(&light)
-                ));
-            }
-            let prompt = self.prompt(Rigor::Over, &sight);
-            if !prompt.is_empty() {
-                said.push(format!(
-                    "Frames of {} take no time: no clause sees what happens there, and all of \
-                     them take the same.",
-                    named(&prompt)
-                ));
-            }
+            said.extend(self.about_frames());
             if self.loose_calendars {
                 said.push(
                     "Calendars keep the order of their entries, not the times between them."
@@ -129,6 +110,34 @@ impl Asker<'_> {
                 "Levels on their way are looked at where a setting or a clause names them."
                     .to_owned(),
             );
+        }
+        said
+    }
+
+    fn about_frames(&self) -> Vec<String> {
+        let plan = &self.slice.plan;
+        let sight = self.sight();
+        let named = |ids: &[SourceId]| {
+            let names = ids
+                .iter()
+                .map(|id| &plan.sources[usize::from(id.0)].name[..]);
+            names.collect::<Vec<_>>().join(" and ")
+        };
+        let mut said = Vec::new();
+        let light = self.light_units(Rigor::Over, &sight);
+        if !light.is_empty() {
+            said.push(format!(
+                "Of {} only the frames are followed: no clause sees its releases.",
+                named(&light)
+            ));
+        }
+        let prompt = self.prompt(Rigor::Over, &sight);
+        if !prompt.is_empty() {
+            said.push(format!(
+                "Frames of {} take no time: no clause sees what happens there, and all of them \
+                 take the same.",
+                named(&prompt)
+            ));
         }
         said
     }

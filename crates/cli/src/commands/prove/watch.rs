@@ -77,6 +77,7 @@ impl Watch {
 impl Observer for Watch {
     fn begins(&self, room: usize, clause: u16) {
         let name = self.names[room][usize::from(clause)].clone();
+        tracing::debug!(clause = name, "is put to the symbolic clock");
         let bar = ProgressBar::no_length()
             .with_style(style(LINE))
             .with_prefix(name)
