@@ -172,4 +172,32 @@ pub enum Fault {
     NotCalibrated,
     /// A pair was taught twice in one window, or to remove what is not there.
     TeachInRefused,
+    /// The device runs outside the room, and the connection to it has ended.
+    NodeGone,
+    /// The device runs outside the room and did not answer in time.
+    NodeSilent,
+    /// The device runs outside the room and says more than it was asked.
+    NodeFloods,
+    /// The device runs outside the room and says what is no answer.
+    NodeRubbish,
+    /// The device runs outside the room and speaks another version.
+    NodeVersion,
+    /// The device runs outside the room and does otherwise than such a device does here.
+    NodeDiffers,
+}
+
+impl Fault {
+    /// Whether this is said by the room of a device that runs outside it, and never by a device.
+    #[must_use]
+    pub const fn is_of_node(self) -> bool {
+        matches!(
+            self,
+            Self::NodeGone
+                | Self::NodeSilent
+                | Self::NodeFloods
+                | Self::NodeRubbish
+                | Self::NodeVersion
+                | Self::NodeDiffers
+        )
+    }
 }

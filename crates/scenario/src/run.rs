@@ -14,8 +14,8 @@ use std::sync::Arc;
 
 use clause::Verdict as ClauseVerdict;
 use device::controller::Drive;
-use room::{Input, Plan, Slots, SourceId, Stimulus};
-use sim::{Full, Instant, OutputView, Simulation, StepId, Trace, What};
+use room::{ControllerId, Input, Plan, Slots, SourceId, Stimulus};
+use sim::{Full, Instant, OutputView, Quality, Simulation, StepId, Trace, What};
 
 use crate::script::people::{Trace as SignTrace, is_noticed, notices};
 use crate::script::{Act, ActWhat, By, RowRef, Script, Target};
@@ -123,50 +123,124 @@ impl Outcome {
 /// Runs a script with this seed.
 #[must_use]
 pub fn run(script: &Arc<Script>, seed: u64) -> Outcome {
+    let mut play = Play::new(script, seed);
     let plan = Arc::clone(&script.plan);
-    let quality = |source, listener| {
-        let known = script.quality.get(&(source, listener));
-        known.copied().unwrap_or_default()
-    };
-    let mut simulation: Simulation<Full> = Simulation::new(plan, seed, quality);
-    let (acts, origins) = acts(script, seed);
-    let samples = samples(script);
-    let mut seen: Vec<(Instant, Vec<OutputView>)> = Vec::with_capacity(samples.len());
-    let mut next = acts.iter().peekable();
-    for sample in samples {
-        while let Some(act) = next.next_if(|act| act.at <= sample) {
-            give(&mut simulation, act);
+    let mut simulation: Simulation<Full> = Simulation::new(plan, seed, play.quality());
+    while let Some(sample) = play.next_sample() {
+        while let Some(act) = play.next_act(sample) {
+            act.give(&mut simulation);
         }
         simulation.run_until(sample);
-        let outputs = (0..).zip(&script.plan.outputs);
-        let views = outputs.map(|(id, _)| simulation.view(room::OutputId(id)));
-        seen.push((sample, views.collect()));
+        play.look(sample, &simulation);
     }
-    let clauses = clauses(script, &simulation);
-    let slots = Arc::new(simulation.room().slots().clone());
-    let trace = simulation.into_trace();
-    let history = History::new(script, &trace, &seen);
-    let mut outcome = Outcome {
-        script: Arc::clone(script),
-        seed,
-        roots: roots(&trace, &acts, &origins),
-        slots,
-        history,
-        checks: Vec::new(),
-        clauses,
-        verdict: Verdict::Held,
-        trace,
-    };
-    outcome.checks = judge::checks(&outcome);
-    outcome.verdict = verdict(&outcome);
-    outcome
+    play.judge(simulation)
 }
 
-fn give(simulation: &mut Simulation<Full>, act: &Act) {
-    match &act.what {
-        ActWhat::Input(input) if act.after => simulation.apply_after(act.at, input.clone()),
-        ActWhat::Input(input) => simulation.apply(act.at, input.clone()),
-        ActWhat::Impair(impairment) => simulation.impair(act.at, *impairment),
+/// A script that is being played, act by act, by whoever drives the room.
+///
+/// What happens through a sample is given first, then everything through the sample is run,
+/// then the play looks at the room; when there is no further sample it judges.
+#[derive(Clone, Debug)]
+pub struct Play {
+    script: Arc<Script>,
+    seed: u64,
+    acts: Vec<Act>,
+    origins: Vec<Root>,
+    samples: Vec<Instant>,
+    next_act: usize,
+    next_sample: usize,
+    seen: Vec<(Instant, Vec<OutputView>)>,
+}
+
+impl Play {
+    /// The beginning of a script under this seed.
+    #[must_use]
+    pub fn new(script: &Arc<Script>, seed: u64) -> Self {
+        let (acts, origins) = acts(script, seed);
+        Self {
+            acts,
+            origins,
+            samples: samples(script),
+            script: Arc::clone(script),
+            seed,
+            next_act: 0,
+            next_sample: 0,
+            seen: Vec::new(),
+        }
+    }
+
+    /// How well frames travel in this script.
+    pub fn quality(&self) -> impl Fn(SourceId, ControllerId) -> Quality + use<> {
+        let known = self.script.quality.clone();
+        move |source, listener| known.get(&(source, listener)).copied().unwrap_or_default()
+    }
+
+    /// The script.
+    #[must_use]
+    pub fn script(&self) -> &Arc<Script> {
+        &self.script
+    }
+
+    /// Everything that happens, in order of time.
+    #[must_use]
+    pub fn acts(&self) -> &[Act] {
+        &self.acts
+    }
+
+    /// The next instant at which the play looks at the room.
+    pub fn next_sample(&mut self) -> Option<Instant> {
+        let sample = self.samples.get(self.next_sample).copied();
+        self.next_sample += 1;
+        sample
+    }
+
+    /// The next thing that happens no later than `sample`.
+    pub fn next_act(&mut self, sample: Instant) -> Option<&Act> {
+        let act = (self.acts.get(self.next_act)).filter(|act| act.at <= sample)?;
+        self.next_act += 1;
+        Some(act)
+    }
+
+    /// Looks at the room, which has run through `sample`.
+    pub fn look(&mut self, sample: Instant, simulation: &Simulation<Full>) {
+        let outputs = (0..).zip(&self.script.plan.outputs);
+        let views = outputs.map(|(id, _)| simulation.view(room::OutputId(id)));
+        self.seen.push((sample, views.collect()));
+    }
+
+    /// Judges the run when it is over.
+    #[must_use]
+    pub fn judge(self, simulation: Simulation<Full>) -> Outcome {
+        let script = self.script;
+        let clauses = clauses(&script, &simulation);
+        let slots = Arc::new(simulation.room().slots().clone());
+        let trace = simulation.into_trace();
+        let history = History::new(&script, &trace, &self.seen);
+        let mut outcome = Outcome {
+            seed: self.seed,
+            roots: roots(&trace, &self.acts, &self.origins),
+            slots,
+            history,
+            checks: Vec::new(),
+            clauses,
+            verdict: Verdict::Held,
+            trace,
+            script,
+        };
+        outcome.checks = judge::checks(&outcome);
+        outcome.verdict = verdict(&outcome);
+        outcome
+    }
+}
+
+impl Act {
+    /// Gives a room what happens.
+    pub fn give(&self, simulation: &mut Simulation<Full>) {
+        match &self.what {
+            ActWhat::Input(input) if self.after => simulation.apply_after(self.at, input.clone()),
+            ActWhat::Input(input) => simulation.apply(self.at, input.clone()),
+            ActWhat::Impair(impairment) => simulation.impair(self.at, *impairment),
+        }
     }
 }
 

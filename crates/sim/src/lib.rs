@@ -32,6 +32,8 @@ mod bus;
 mod crossing;
 pub mod export;
 mod instant;
+mod lone;
+mod outside;
 mod random;
 mod recorder;
 mod simulation;
@@ -43,6 +45,8 @@ mod world;
 
 pub use bus::{Impairment, LinkFault, Quality, Share};
 pub use instant::Instant;
+pub use lone::Lone;
+pub use outside::{Answer, Asked, Effect, Question};
 pub use random::Stream;
 pub use recorder::{Full, Recorder, Silent};
 pub use simulation::{Coming, Simulation, Snapshot};

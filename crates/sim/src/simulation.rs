@@ -8,13 +8,16 @@
 //! frames; device timers; rows marked *after*; clause deadlines; the monitors judge once), and
 //! within a kind by source, then output, then slot name.
 
+mod given;
+mod outside;
+
 use std::mem;
 use std::sync::Arc;
 
 use device::Span;
+use given::{Given, Happening};
 use room::{
-    Change, Clock, ControllerId, Device, Input, Origin, OutputId, Plan, Room, Slot, SourceId,
-    Stimulus,
+    Clock, ControllerId, Device, Input, Origin, OutputId, Plan, Room, Slot, SourceId, Stimulus,
 };
 
 use crate::bus::{Bus, Impairment, Quality};
@@ -54,21 +57,6 @@ pub enum Coming {
     Frame(ControllerId, SourceId, device::Payload),
 }
 
-/// Something given for an instant.
-#[derive(Clone, Debug)]
-struct Given {
-    /// Whether it runs after the device timers of its instant.
-    after: bool,
-    what: Happening,
-}
-
-/// Something that happens at an instant.
-#[derive(Clone, Debug)]
-enum Happening {
-    Input(Input),
-    Impair(Impairment),
-}
-
 impl Simulation<Full> {
     /// Everything that happened so far.
     #[must_use]
@@ -100,6 +88,17 @@ impl<R: Recorder> Simulation<R> {
         seed: u64,
         quality: impl Fn(SourceId, ControllerId) -> Quality,
     ) -> Self {
+        let mut simulation = Self::unstarted(plan, seed, quality);
+        simulation.room.start(&mut simulation.world);
+        simulation
+    }
+
+    /// A room whose devices have not begun.
+    fn unstarted(
+        plan: Arc<Plan>,
+        seed: u64,
+        quality: impl Fn(SourceId, ControllerId) -> Quality,
+    ) -> Self {
         let bus = Bus::new(&plan, seed, quality);
         let room = Room::new(Arc::clone(&plan));
         let timers = room.slots().len();
@@ -113,7 +112,6 @@ impl<R: Recorder> Simulation<R> {
             judged: Instant::START,
             views: Views::new(if R::KEEPS { outputs } else { 0 }),
         };
-        simulation.room.start(&mut simulation.world);
         simulation.views.touch_all();
         simulation
     }
@@ -328,6 +326,9 @@ impl<R: Recorder> Simulation<R> {
             return;
         }
         self.open = false;
+        if R::KEEPS && self.world.outside.is_some() {
+            self.begin_outside();
+        }
         // Most instants are one stimulus and nothing else: no order has to be found for those.
         if self.given.len() == 1
             && self.world.bound() > self.world.now
@@ -400,6 +401,19 @@ impl<R: Recorder> Simulation<R> {
                     .begin(Origin::Site, || What::Impaired(Box::new(impairment)));
                 self.world.bus.impair(&impairment);
             }
+            Happening::CutOff(device, fault) => self.take_cut(device, fault),
+            Happening::Return(device) => self.take_return(device),
+            Happening::Speak(source, payload) => self.take_words(source, payload),
+        }
+    }
+
+    /// Gives the room an input; a device outside is asked what it does.
+    #[inline(always)]
+    fn handle(&mut self, input: Input) {
+        if R::KEEPS && self.world.outside.is_some() {
+            self.handle_outside(input);
+        } else {
+            self.room.handle(input, &mut self.world);
         }
     }
 
@@ -419,7 +433,7 @@ impl<R: Recorder> Simulation<R> {
         if let Input::Power(Device::Controller(id), false) = input {
             self.world.bus.forget(id);
         }
-        self.room.handle(input, &mut self.world);
+        self.handle(input);
     }
 
     /// Takes the frames that arrive at this instant.
@@ -430,6 +444,9 @@ impl<R: Recorder> Simulation<R> {
             let flight = self.world.bus.take().expect("the bus has a next frame");
             let powered = self.room.is_powered(Device::Controller(flight.listener));
             if self.world.arrive(&flight, powered) {
+                if let Some(outside) = &mut self.world.outside {
+                    outside.sequence = flight.sequence;
+                }
                 let input = Input::Frame {
                     listener: flight.listener,
                     source: flight.source,
@@ -438,7 +455,7 @@ impl<R: Recorder> Simulation<R> {
                 if R::KEEPS {
                     self.views.touch(&self.room, &input);
                 }
-                self.room.handle(input, &mut self.world);
+                self.handle(input);
             }
         }
     }
@@ -484,7 +501,7 @@ impl<R: Recorder> Simulation<R> {
         if R::KEEPS {
             self.views.touch(&self.room, &input);
         }
-        self.room.handle(input, &mut self.world);
+        self.handle(input);
     }
 
     /// The first moment before `end` at which a moving level crosses one that a clause watches.
@@ -496,67 +513,6 @@ impl<R: Recorder> Simulation<R> {
     }
 }
 
-impl Given {
-    /// The place of what is given in the order of ORD-1.
-    fn place(&self) -> (bool, Kind, u16, u16) {
-        let (kind, who, part) = match &self.what {
-            Happening::Impair(it) => (Kind::Bus, it.source.0, it.listener.map_or(0, |id| id.0)),
-            Happening::Input(input) => match input {
-                Input::Power(Device::Source(id), _) => (Kind::SourcePower, id.0, 0),
-                Input::Power(Device::Controller(id), _) => (Kind::ControllerPower, id.0, 0),
-                Input::Stuck(id, _) => (Kind::Stuck, id.0, 0),
-                Input::Change(change) => match **change {
-                    Change::Source(id, _) => (Kind::SourceChange, id.0, 0),
-                    Change::Controller(id, _) => (Kind::ControllerChange, id.0, 0),
-                },
-                Input::Learn { output, .. } => (Kind::Learn, output.0, 0),
-                Input::Daylight(_) => (Kind::Daylight, 0, 0),
-                Input::Stimulus(id, stimulus) => (Kind::Stimulus, id.0, part(*stimulus)),
-                Input::Frame {
-                    source, listener, ..
-                } => (Kind::Stimulus, source.0, u16::MAX - listener.0),
-                Input::Elapsed(slot) => (Kind::Elapsed, slot.0, 0),
-            },
-        };
-        (self.after, kind, who, part)
-    }
-}
-
 /// More timers than any instant of a room has: settings that make a device restart a timer of
 /// no span for ever are refused before they get here.
 const ENDLESS: u32 = 1_000_000;
-
-/// The kinds of what can be given for an instant, in the order they happen.
-#[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd)]
-enum Kind {
-    SourcePower,
-    ControllerPower,
-    Bus,
-    Stuck,
-    SourceChange,
-    ControllerChange,
-    Learn,
-    Daylight,
-    Stimulus,
-    Elapsed,
-}
-
-/// The order of several stimuli of one source at one instant: by button, then by what happens.
-fn part(stimulus: Stimulus) -> u16 {
-    let of_button = |button: u8, edge| 16 + 2 * u16::from(button) + edge;
-    match stimulus {
-        Stimulus::Motion => 0,
-        Stimulus::Sound => 1,
-        Stimulus::CardOut => 2,
-        Stimulus::CardIn { .. } => 3,
-        Stimulus::ClockSet { .. } => 4,
-        Stimulus::Due(entry) => 5 + entry as u16,
-        Stimulus::Signal(_) => 8,
-        Stimulus::ShedEnd => 9,
-        Stimulus::Shed(_) => 10,
-        Stimulus::WalkTest(_) => 11,
-        Stimulus::TeachIn => 12,
-        Stimulus::Release(button) => of_button(button, 0),
-        Stimulus::Press(button) => of_button(button, 1),
-    }
-}

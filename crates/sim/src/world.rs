@@ -8,6 +8,7 @@ use device::{Fault, Note, Payload, Span};
 use room::{Clock, ControllerId, Origin, OutputId, Slot, SourceId, Who};
 
 use crate::bus::{Bus, Flight, Outgoing};
+use crate::outside::{Effect, Outside};
 use crate::table::{Entry, Table};
 use crate::{Drop, Instant, Recorder, What};
 
@@ -26,6 +27,10 @@ pub(crate) struct World<R: Recorder> {
     pub(crate) faults: Vec<StandingFault>,
     /// The last thing each output said in this instant, if steps are kept.
     pub(crate) said: Vec<Option<R::Cause>>,
+    /// The devices outside the room, if there are any.
+    pub(crate) outside: Option<Box<Outside>>,
+    /// Whether a copy of one of them is at work, whose effects are put aside.
+    pub(crate) aside: bool,
 }
 
 /// A fault that was reported and has not ended.
@@ -51,6 +56,8 @@ impl<R: Recorder> World<R> {
             origin: Origin::Start,
             faults: Vec::new(),
             said: vec![None; said],
+            outside: None,
+            aside: false,
         }
     }
 
@@ -77,6 +84,8 @@ impl<R: Recorder> World<R> {
             origin: self.origin,
             faults: self.faults.clone(),
             said: self.said.clone(),
+            outside: self.outside.clone(),
+            aside: self.aside,
         }
     }
 
@@ -142,6 +151,19 @@ impl<R: Recorder> World<R> {
         refused.is_none()
     }
 
+    /// Puts an effect aside, if a copy of a device outside is at work.
+    #[inline]
+    fn puts_aside(&mut self, effect: Effect) -> bool {
+        if R::KEEPS
+            && self.aside
+            && let Some(outside) = &mut self.outside
+        {
+            outside.put(effect);
+            return true;
+        }
+        false
+    }
+
     fn keep_fault(&mut self, who: Who, note: Note) {
         match note {
             Note::Fault(fault) => {
@@ -165,6 +187,9 @@ impl<R: Recorder> World<R> {
 impl<R: Recorder> Clock for World<R> {
     #[inline]
     fn start(&mut self, slot: Slot, span: Span) {
+        if self.puts_aside(Effect::Start(slot, span)) {
+            return;
+        }
         let cause = self.record(|| What::Started(slot, span));
         let entry = Entry {
             due: self.now.after(span),
@@ -176,6 +201,9 @@ impl<R: Recorder> Clock for World<R> {
 
     #[inline]
     fn stop(&mut self, slot: Slot) {
+        if self.puts_aside(Effect::Stop(slot)) {
+            return;
+        }
         if self.table.stop(slot) {
             self.record(|| What::Stopped(slot));
         }
@@ -183,11 +211,18 @@ impl<R: Recorder> Clock for World<R> {
 
     #[inline]
     fn remaining(&self, slot: Slot) -> Option<Span> {
-        self.table.due(slot).map(|due| due.since(self.now))
+        let left = self.table.due(slot).map(|due| due.since(self.now));
+        match &self.outside {
+            Some(outside) if R::KEEPS => outside.remaining(slot, left, self.aside),
+            _ => left,
+        }
     }
 
     #[inline]
     fn send(&mut self, source: SourceId, payload: Payload) {
+        if self.puts_aside(Effect::Send(source, payload)) {
+            return;
+        }
         let sequence = self.bus.next_sequence(source);
         let cause = self.record(|| What::Sent(source, sequence, payload));
         let frame = Outgoing {
@@ -207,6 +242,9 @@ impl<R: Recorder> Clock for World<R> {
 
     #[inline]
     fn note(&mut self, who: Who, note: Note) {
+        if self.puts_aside(Effect::Note(who, note)) {
+            return;
+        }
         self.keep_fault(who, note);
         let step = self.record(|| What::Note(who, note));
         if R::KEEPS

@@ -51,5 +51,11 @@ pub const fn fault(fault: Fault) -> &'static str {
         Fault::TableFull => "the learning table is full",
         Fault::NotCalibrated => "the daylight loop was never calibrated",
         Fault::TeachInRefused => "teach-in was refused",
+        Fault::NodeGone => "its node is gone and is cut off",
+        Fault::NodeSilent => "its node did not answer in time and is cut off",
+        Fault::NodeFloods => "its node says more than it was asked and is cut off",
+        Fault::NodeRubbish => "its node says what is no answer and is cut off",
+        Fault::NodeVersion => "its node speaks another version and is cut off",
+        Fault::NodeDiffers => "its node does otherwise than this device does in the room",
     }
 }

@@ -6,6 +6,7 @@
 
 mod clauses;
 mod exported;
+mod outside;
 mod properties;
 mod random;
 mod rows;

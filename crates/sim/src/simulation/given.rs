@@ -1,0 +1,95 @@
+//! What is given for an instant, and its place in the order of the instant.
+//!
+//! Invariant: the order in which things are given for one instant never matters.
+
+use device::{Fault, Payload};
+use room::{Change, Device, Input, SourceId, Stimulus};
+
+use crate::bus::Impairment;
+
+/// Something given for an instant.
+#[derive(Clone, Debug)]
+pub(super) struct Given {
+    /// Whether it runs after the device timers of its instant.
+    pub(super) after: bool,
+    pub(super) what: Happening,
+}
+
+/// Something that happens at an instant.
+#[derive(Clone, Debug)]
+pub(super) enum Happening {
+    Input(Input),
+    Impair(Impairment),
+    /// A device outside is cut off: this is wrong with it.
+    CutOff(Device, Fault),
+    /// A device that was cut off is there again.
+    Return(Device),
+    /// A source outside sends a frame of its own accord.
+    Speak(SourceId, Payload),
+}
+
+impl Given {
+    /// The place of what is given in the order of ORD-1.
+    pub(super) fn place(&self) -> (bool, Kind, u16, u16) {
+        let (kind, who, part) = match &self.what {
+            Happening::Impair(it) => (Kind::Bus, it.source.0, it.listener.map_or(0, |id| id.0)),
+            Happening::CutOff(device, _) | Happening::Return(device) => match device {
+                Device::Source(id) => (Kind::SourcePower, id.0, 1),
+                Device::Controller(id) => (Kind::ControllerPower, id.0, 1),
+            },
+            Happening::Speak(id, _) => (Kind::Stimulus, id.0, 0),
+            Happening::Input(input) => match input {
+                Input::Power(Device::Source(id), _) => (Kind::SourcePower, id.0, 0),
+                Input::Power(Device::Controller(id), _) => (Kind::ControllerPower, id.0, 0),
+                Input::Stuck(id, _) => (Kind::Stuck, id.0, 0),
+                Input::Change(change) => match **change {
+                    Change::Source(id, _) => (Kind::SourceChange, id.0, 0),
+                    Change::Controller(id, _) => (Kind::ControllerChange, id.0, 0),
+                },
+                Input::Learn { output, .. } => (Kind::Learn, output.0, 0),
+                Input::Daylight(_) => (Kind::Daylight, 0, 0),
+                Input::Stimulus(id, stimulus) => (Kind::Stimulus, id.0, part(*stimulus)),
+                Input::Frame {
+                    source, listener, ..
+                } => (Kind::Stimulus, source.0, u16::MAX - listener.0),
+                Input::Elapsed(slot) => (Kind::Elapsed, slot.0, 0),
+            },
+        };
+        (self.after, kind, who, part)
+    }
+}
+
+/// The kinds of what can be given for an instant, in the order they happen.
+#[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd)]
+pub(super) enum Kind {
+    SourcePower,
+    ControllerPower,
+    Bus,
+    Stuck,
+    SourceChange,
+    ControllerChange,
+    Learn,
+    Daylight,
+    Stimulus,
+    Elapsed,
+}
+
+/// The order of several stimuli of one source at one instant: by button, then by what happens.
+fn part(stimulus: Stimulus) -> u16 {
+    let of_button = |button: u8, edge| 16 + 2 * u16::from(button) + edge;
+    match stimulus {
+        Stimulus::Motion => 0,
+        Stimulus::Sound => 1,
+        Stimulus::CardOut => 2,
+        Stimulus::CardIn { .. } => 3,
+        Stimulus::ClockSet { .. } => 4,
+        Stimulus::Due(entry) => 5 + entry as u16,
+        Stimulus::Signal(_) => 8,
+        Stimulus::ShedEnd => 9,
+        Stimulus::Shed(_) => 10,
+        Stimulus::WalkTest(_) => 11,
+        Stimulus::TeachIn => 12,
+        Stimulus::Release(button) => of_button(button, 0),
+        Stimulus::Press(button) => of_button(button, 1),
+    }
+}
