@@ -139,7 +139,7 @@ impl<'a> Asker<'a> {
 
     /// The light units of the question.
     pub(crate) fn light_units(&self, rigor: Rigor, sight: &Sight) -> Vec<SourceId> {
-        if rigor == Rigor::Exact || !self.terms.is_plain() || self.terms.many_hands {
+        if rigor == Rigor::Exact || self.terms.cuts > 0 || self.terms.many_hands {
             return Vec::new();
         }
         sight.light_units(&self.slice.plan)
@@ -147,7 +147,7 @@ impl<'a> Asker<'a> {
 
     /// The prompt sources of the question.
     pub(crate) fn prompt(&self, rigor: Rigor, sight: &Sight) -> Vec<SourceId> {
-        if rigor == Rigor::Exact || !self.terms.is_plain() {
+        if rigor == Rigor::Exact || self.terms.cuts > 0 {
             return Vec::new();
         }
         let delays = self.delays();

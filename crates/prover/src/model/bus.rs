@@ -48,12 +48,7 @@ impl Model {
             for listener in listeners {
                 let mut next = Vec::with_capacity(moments.len());
                 for moment in moments {
-                    if moment.state.lose > 0 {
-                        let mut lost = moment.clone();
-                        lost.state.lose -= 1;
-                        lost.happens(Happening::Lost(source, listener));
-                        next.push(lost);
-                    }
+                    next.extend(lost(&moment, source, listener));
                     let flight = Flight {
                         timer: 0,
                         source,
@@ -83,15 +78,16 @@ impl Model {
         listeners: &[ControllerId],
     ) -> Vec<Instant> {
         for &listener in listeners {
-            moments = moments
-                .into_iter()
-                .flat_map(|moment| {
-                    if !moment.state.room.is_powered(Device::Controller(listener)) {
-                        return vec![moment];
-                    }
-                    self.hear(moment, listener, source, payload, origin)
-                })
-                .collect();
+            let mut next = Vec::with_capacity(moments.len());
+            for moment in moments {
+                next.extend(lost(&moment, source, listener));
+                if moment.state.room.is_powered(Device::Controller(listener)) {
+                    next.extend(self.hear(moment, listener, source, payload, origin));
+                } else {
+                    next.push(moment);
+                }
+            }
+            moments = next;
         }
         moments
     }
@@ -141,4 +137,12 @@ impl Model {
             .find(|(from, to, _)| (*from, *to) == (source, listener))
             .map_or_else(Between::default, |(_, _, between)| *between)
     }
+}
+
+/// The moment in which a frame is lost at a listener, if one may still be.
+fn lost(moment: &Instant, source: SourceId, listener: ControllerId) -> Option<Instant> {
+    let mut lost = moment.clone();
+    lost.state.lose = lost.state.lose.checked_sub(1)?;
+    lost.happens(Happening::Lost(source, listener));
+    Some(lost)
 }

@@ -271,7 +271,9 @@ impl Model {
                     };
                     events.push((order, Event::Finger(source, button, true)));
                 }
-                Stimulus::Release(button) if state.finger == Some((source, button)) => {
+                Stimulus::Release(button)
+                    if state.finger == Some((source, button)) && !is_on_its_way(state, source) =>
+                {
                     events.push((frame, Event::Finger(source, button, false)));
                 }
                 _ => {}

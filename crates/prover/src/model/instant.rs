@@ -313,12 +313,6 @@ impl Model {
         let flight = moment.state.flights.remove(place);
         moment.fired(flight.timer);
         moment.close_ranks(&flight);
-        if let (Payload::Down(button), true) = (
-            flight.payload,
-            self.question.light_units.contains(&flight.source),
-        ) {
-            moment.state.finger = Some((flight.source, button));
-        }
         if !moment
             .state
             .room
@@ -361,12 +355,12 @@ impl Model {
     ) -> Vec<Instant> {
         moment.cost += 1;
         let origin = Origin::Button(source, button);
+        moment.state.finger = down.then_some((source, button));
         if down && self.question.seen_presses.contains(&source) {
             let (room, clock) = self.parts(&mut moment, origin);
             room.see(source, Stimulus::Press(button), &clock);
             return self.carry(moment, &[(source, Payload::Down(button))], origin);
         }
-        moment.state.finger = down.then_some((source, button));
         let payload = if down {
             Payload::Down(button)
         } else {
