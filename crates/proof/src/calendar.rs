@@ -1,5 +1,4 @@
-//! A year of a time clock as a small graph of moments, and back: where in the year a stretch of
-//! moments is found.
+//! A year of a time clock as a small graph of moments.
 //!
 //! Invariant: every stretch of the year is a way through the graph, so what holds on all ways
 //! holds on every day; a way that no stretch of the year takes is not replayed.
@@ -75,40 +74,6 @@ impl Year {
             });
         }
         prover::model::Calendar { clock, moments }
-    }
-
-    /// The instant of the year at which a run may begin so that exactly these moments fall due
-    /// in it, this long after its beginning, up to its end.
-    #[must_use]
-    pub(crate) fn begin(&self, due: &[(Span, Vec<Entry>)], end: Span) -> Option<Instant> {
-        let Some((first, _)) = due.first() else {
-            return self.quiet(end);
-        };
-        (0..self.moments.len()).find_map(|at| {
-            let (moment, _) = &self.moments[at];
-            let begin = Instant::from_ms(moment.as_ms().checked_sub(first.as_ms())?);
-            let until = begin.after(end);
-            let before = at.checked_sub(1).map(|at| self.moments[at].0);
-            let fits = before.is_none_or(|before| before < begin)
-                && due.iter().enumerate().all(|(place, (after, entries))| {
-                    self.moments.get(at + place).is_some_and(|(moment, of_it)| {
-                        *moment == begin.after(*after) && of_it == entries
-                    })
-                })
-                && self
-                    .moments
-                    .get(at + due.len())
-                    .is_some_and(|(moment, _)| *moment > until);
-            fits.then_some(begin)
-        })
-    }
-
-    /// A stretch of this length without any moment.
-    fn quiet(&self, end: Span) -> Option<Instant> {
-        self.moments.windows(2).find_map(|pair| {
-            let begin = pair[0].0.after(Span::from_ms(1));
-            (begin.after(end) < pair[1].0).then_some(begin)
-        })
     }
 }
 

@@ -8,7 +8,7 @@ mod ask;
 mod calendar;
 mod ladder;
 mod prove;
-mod rerun;
+pub mod replay;
 mod said;
 
 pub use answer::{Answer, Effort, How, Tightest, Verdict, Why, Witness};

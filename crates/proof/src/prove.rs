@@ -14,7 +14,7 @@ use scenario::room_file::RoomFile;
 use crate::answer::{Answer, Effort, Verdict, Why};
 use crate::ask::{Asker, Terms};
 use crate::ladder::{self, Exact, Found};
-use crate::rerun as replay;
+use crate::replay;
 
 /// What may be spent.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -180,15 +180,17 @@ impl Job<'_> {
         answer.assumptions = asker.assumptions();
         answer.abstractions = asker.abstractions(answer.effort.how);
         answer.verdict = match found {
-            Found::Path(path) => match replay::broken(self.room, &slice, self.clause, &path) {
-                Ok(witness) => Verdict::Broken(witness),
-                Err(why) => Verdict::Undecided(Why::NotReplayed(why)),
-            },
+            Found::Path(path) => {
+                match replay::broken(self.room, &slice, self.terms, self.clause, &path) {
+                    Ok(witness) => Verdict::Broken(witness),
+                    Err(why) => Verdict::Undecided(Why::NotReplayed(why)),
+                }
+            }
             Found::Undecided(why) => Verdict::Undecided(why),
             Found::Proved => match ladder::example(&mut asker, &budget, &mut answer.effort) {
-                Exact::Path(path) => {
-                    Verdict::Proved(replay::exercised(self.room, &slice, self.clause, &path).ok())
-                }
+                Exact::Path(path) => Verdict::Proved(
+                    replay::exercised(self.room, &slice, self.terms, self.clause, &path).ok(),
+                ),
                 Exact::Nothing { whole: true } => Verdict::NeverExercised,
                 Exact::Nothing { whole: false } | Exact::Spent(..) | Exact::Beyond(_) => {
                     Verdict::Proved(None)

@@ -117,6 +117,8 @@ pub enum LinkFault {
     LateNext(u32, Span),
     /// Whether from now on jitter may let frames overtake each other.
     Reorder(bool),
+    /// Whether from now on frames take their delay exactly, without jitter.
+    OnTime(bool),
 }
 
 /// A frame on its way to one listener.
@@ -176,6 +178,7 @@ struct Faults {
     late: u32,
     lateness: Span,
     reorder: bool,
+    on_time: bool,
 }
 
 impl<C: Copy> Bus<C> {
@@ -353,7 +356,10 @@ impl Way {
     fn carry(&mut self, now: Instant) -> Option<(Instant, Option<Instant>)> {
         // Every frame draws from every stream, lost or not, so that more of one kind of bad
         // luck never changes another.
-        let due = now.after(self.quality.travel(&mut self.luck.jitter));
+        let mut due = now.after(self.quality.travel(&mut self.luck.jitter));
+        if self.faults.on_time {
+            due = now.after(self.quality.delay);
+        }
         let lost = self.quality.loss.hits(&mut self.luck.loss);
         let copied = self.quality.copies.hits(&mut self.luck.copies);
         if count_down(&mut self.faults.lose) || lost {
@@ -366,6 +372,7 @@ impl Way {
         };
         let copy = (count_down(&mut self.faults.copy) || copied).then(|| {
             let second = now.after(self.quality.travel(&mut self.luck.copies));
+            let second = if self.faults.on_time { due } else { second };
             self.in_turn(due.max(second))
         });
         Some((due, copy))
@@ -391,6 +398,7 @@ impl Way {
                 self.faults.lateness = span;
             }
             LinkFault::Reorder(may) => self.faults.reorder = may,
+            LinkFault::OnTime(always) => self.faults.on_time = always,
         }
     }
 }
@@ -510,6 +518,32 @@ mod tests {
         let late = |&(ms, ..): &(u64, u16, u8)| ms % 100;
         assert_eq!(seen.iter().map(late).min(), Some(10));
         assert_eq!(seen.iter().map(late).max(), Some(13));
+    }
+
+    #[test]
+    fn on_time_frames_have_no_jitter_until_the_fault_ends() {
+        let quality = Quality {
+            jitter: Span::from_ms(90),
+            copies: Share::ALL,
+            ..Quality::default()
+        };
+        let mut bus = bus(0, quality);
+        let mut on_time = |always| {
+            bus.impair(&Impairment {
+                source: SourceId(0),
+                listener: None,
+                fault: LinkFault::OnTime(always),
+            });
+            arrivals(&mut bus, (0..50).map(|frame| frame * 1_000))
+        };
+        let delays = |seen: Vec<(u64, u16, u8)>| -> Vec<u64> {
+            let mut delays: Vec<u64> = seen.iter().map(|(ms, ..)| ms % 1_000).collect();
+            delays.sort_unstable();
+            delays.dedup();
+            delays
+        };
+        assert_eq!(delays(on_time(true)), [10]);
+        assert!(delays(on_time(false)).len() > 1);
     }
 
     /// LINK-4.

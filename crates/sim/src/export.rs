@@ -239,7 +239,7 @@ impl Names<'_> {
             LinkFault::Lose(share) | LinkFault::Copy(share) => {
                 detail.number("share_percent_hundredths", share.parts())
             }
-            LinkFault::Reorder(on) => detail.flag("on", on),
+            LinkFault::Reorder(on) | LinkFault::OnTime(on) => detail.flag("on", on),
         };
         (self.source(it.source), "impaired".into(), detail)
     }

@@ -214,6 +214,8 @@ pub fn link_fault(fault: sim::LinkFault) -> String {
         }
         sim::LinkFault::Reorder(true) => "frames may overtake each other from now on".to_owned(),
         sim::LinkFault::Reorder(false) => "frames keep their order from now on".to_owned(),
+        sim::LinkFault::OnTime(true) => "frames come without jitter from now on".to_owned(),
+        sim::LinkFault::OnTime(false) => "frames come with their jitter from now on".to_owned(),
     }
 }
 

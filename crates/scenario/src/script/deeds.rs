@@ -254,6 +254,7 @@ impl<'a> Deeds<'a> {
             FrameFault::Twice(count) => LinkFault::CopyNext(count),
             FrameFault::ShareTwice(share) => LinkFault::Copy(Share::from_parts(share.hundredths())),
             FrameFault::Late(count, span) => LinkFault::LateNext(count, span),
+            FrameFault::OnTime => LinkFault::OnTime(true),
             FrameFault::OutOfOrder | FrameFault::Pass => LinkFault::Reorder(true),
         };
         self.impair(at, source, listener, fault, said);
@@ -281,6 +282,7 @@ impl<'a> Deeds<'a> {
                 LinkFault::CopyNext(0),
                 LinkFault::LateNext(0, Span::ZERO),
                 LinkFault::Reorder(false),
+                LinkFault::OnTime(false),
                 LinkFault::Lose(quality.loss),
                 LinkFault::Copy(quality.copies),
             ] {

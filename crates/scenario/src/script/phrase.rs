@@ -124,6 +124,8 @@ pub enum FrameFault {
     Late(u32, Span),
     /// `frames out of order`: jitter may let a frame overtake an older one, until `frames pass`.
     OutOfOrder,
+    /// `frames on time`: without jitter, until `frames pass`.
+    OnTime,
     /// `frames pass`: the bus is well again.
     Pass,
 }

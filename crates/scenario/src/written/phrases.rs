@@ -210,13 +210,14 @@ fn frames(room: &RoomFile, impairment: &Impairment) -> Result<(String, String), 
         LinkFault::LateNext(count @ 1.., span) if !span.is_zero() => {
             format!("{} late by {}", next(count), times::span(span))
         }
-        LinkFault::Lose(lost) if lost != Share::NONE => {
+        LinkFault::Lose(lost) => {
             format!("{} % of frames lost", share(lost))
         }
-        LinkFault::Copy(copied) if copied != Share::NONE => {
+        LinkFault::Copy(copied) => {
             format!("{} % of frames twice", share(copied))
         }
         LinkFault::Reorder(true) => "frames out of order".to_owned(),
+        LinkFault::OnTime(true) => "frames on time".to_owned(),
         _ => return Err(no_words()),
     };
     let source = name(room, impairment.source);

@@ -118,6 +118,8 @@ fn faults(source: SourceId, listener: Option<ControllerId>) -> Vec<ActWhat> {
         LinkFault::Lose(Share::from_parts(2_050)),
         LinkFault::Copy(Share::ALL),
         LinkFault::Reorder(true),
+        LinkFault::OnTime(true),
+        LinkFault::Lose(Share::NONE),
     ];
     let impair = |fault| {
         ActWhat::Impair(Impairment {

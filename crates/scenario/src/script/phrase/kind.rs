@@ -330,6 +330,7 @@ const EVERYTHING: &[&str] = &[
     "next frame lost",
     "next frame twice",
     "frames out of order",
+    "frames on time",
     "enters",
     "sits still",
     "types",

@@ -53,7 +53,7 @@ pub(super) fn read(reader: &mut Reader<'_>) -> Result<Option<Deed>, WordError> {
     frames(reader).map(|fault| fault.map(Deed::Frames))
 }
 
-fn fixed() -> [(&'static str, Deed); 34] {
+fn fixed() -> [(&'static str, Deed); 35] {
     use clock::Entry;
     [
         ("motion", Deed::Motion),
@@ -83,6 +83,7 @@ fn fixed() -> [(&'static str, Deed); 34] {
         ("relay sticks open", Deed::Stuck(Some(false))),
         ("relay freed", Deed::Stuck(None)),
         ("frames out of order", Deed::Frames(FrameFault::OutOfOrder)),
+        ("frames on time", Deed::Frames(FrameFault::OnTime)),
         ("frames pass", Deed::Frames(FrameFault::Pass)),
         (
             "frames lost",

@@ -80,6 +80,7 @@ const SAYINGS: &[&str] = &[
     "next frame twice",
     "next frame late by 2 s",
     "frames out of order",
+    "frames on time",
     "frames pass",
     "time-delay = 5 min",
     "level = 70 %",

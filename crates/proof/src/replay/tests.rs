@@ -1,0 +1,158 @@
+//! Paths written by hand, and those that proofs find.
+
+use std::path::Path as FilePath;
+use std::sync::atomic::AtomicBool;
+
+use prover::{Happening, PathStep};
+use room::{Input, SourceId, Stimulus};
+use scenario::room_file::read_room;
+use scenario::run::Verdict as RunVerdict;
+
+use super::*;
+use crate::{Budget, Observer, Verdict as Answered, prove};
+
+const MINUTE: i32 = 60_000;
+
+/// The private office of the annex, with these clauses.
+fn office(clauses: &str) -> RoomFile {
+    let folder = FilePath::new(env!("CARGO_MANIFEST_DIR")).join("../../scenarios/private-office");
+    let mut sources = Sources::new();
+    let room = sources.read(&folder.join("room.toml")).unwrap();
+    let sequence = sources.add("sequence.toml", format!("title = \"Test\"\n{clauses}"));
+    let (room, found) = read_room(&sources, room, Some(sequence), None);
+    let found: Vec<_> = found.iter().map(|it| it.render(&sources, false)).collect();
+    room.unwrap_or_else(|| panic!("{}", found.join("\n")))
+}
+
+const AN_HOUR: &str = r#"
+[[clauses]]
+id   = "B1"
+says = "An hour after the last motion the lights are off."
+when = "(no motion at wall-sensor for 60 min and no wall-button press for 16 min) becomes true"
+then = "desk-lights is off"
+"#;
+
+fn step(happens: &[Stimulus]) -> PathStep {
+    PathStep {
+        happens: happens
+            .iter()
+            .map(|it| Happening::Input(Input::Stimulus(SENSOR, *it)))
+            .collect(),
+        ..PathStep::default()
+    }
+}
+
+/// By name the sensor comes after the button.
+const SENSOR: SourceId = SourceId(1);
+
+/// A motion, then sounds that keep the sensor occupied until an hour is over.
+fn path(sounds: usize) -> Path {
+    let mut motion = step(&[Stimulus::Motion]);
+    motion.started = vec![(0, 15 * MINUTE, 15 * MINUTE), (1, 60 * MINUTE, 60 * MINUTE)];
+    let mut steps = vec![step(&[]), motion];
+    for _ in 0..sounds {
+        let mut sound = step(&[Stimulus::Sound]);
+        sound.stopped = vec![0];
+        sound.started = vec![(0, 15 * MINUTE, 15 * MINUTE)];
+        steps.push(sound);
+    }
+    let mut due = step(&[]);
+    due.fired = vec![1];
+    due.started = vec![(2, 2_000, 2_000)];
+    let mut late = step(&[]);
+    late.fired = vec![2];
+    steps.extend([due, late]);
+    Path { steps }
+}
+
+fn replayed(room: &RoomFile, path: &Path) -> Result<Witness, String> {
+    let slice = Slice::of(&room.plan, &[0]);
+    broken(room, &slice, &Terms::default(), 0, path)
+}
+
+fn came_out(text: &str, room: &RoomFile) -> RunVerdict {
+    let mut sources = Sources::new();
+    let file = sources.add("proof.toml", text);
+    let mut loaded = load(&mut sources, file, room);
+    let script = loaded.scripts.pop().unwrap();
+    scenario::run::run(&Arc::new(script), 0).verdict
+}
+
+#[test]
+fn noise_keeps_the_lights_on_for_more_than_an_hour() {
+    let room = office(AN_HOUR);
+    let witness = replayed(&room, &path(4)).unwrap();
+    assert_eq!(witness.happenings, 5);
+    assert_eq!(came_out(&witness.text, &room), RunVerdict::Held);
+    assert_eq!(
+        witness.text,
+        r#"title = "B1 is broken: An hour after the last motion the lights are off."
+start = "2026-03-02 08:00"
+end   = "09:01:02"
+expect = "broken B1"
+rows = [
+  ["08:01", "wall-sensor", "motion"],
+  ["08:06", "wall-sensor", "sound"],
+  ["08:20", "wall-sensor", "sound"],
+  ["08:34", "wall-sensor", "sound"],
+  ["08:48", "wall-sensor", "sound"],
+]
+"#
+    );
+}
+
+#[test]
+fn what_is_not_needed_is_left_out() {
+    let room = office(AN_HOUR);
+    let mut longer = path(4);
+    // A second movement at the beginning, and a tap long before the end.
+    longer.steps.insert(1, step(&[Stimulus::Motion]));
+    let mut witnesses = vec![replayed(&room, &longer).unwrap()];
+    let button = |it| Happening::Input(Input::Stimulus(SourceId(0), it));
+    let mut press = step(&[]);
+    press.happens = vec![button(Stimulus::Press(0))];
+    press.started = vec![(9, 100, 100)];
+    let mut release = step(&[]);
+    release.fired = vec![9];
+    release.happens = vec![button(Stimulus::Release(0))];
+    let mut tapped = path(4);
+    tapped.steps.splice(2..2, [press, release]);
+    witnesses.push(replayed(&room, &tapped).unwrap());
+    for witness in witnesses {
+        assert_eq!(witness.happenings, 5, "{}", witness.text);
+    }
+}
+
+#[test]
+fn a_path_that_does_not_break_in_a_run_is_refused() {
+    let room = office(AN_HOUR);
+    assert_eq!(
+        replayed(&room, &path(3)).unwrap_err(),
+        "the path that was found has no instants in whole milliseconds"
+    );
+    let mut quiet = path(4);
+    for step in &mut quiet.steps[2..6] {
+        step.happens.clear();
+    }
+    assert_eq!(
+        replayed(&room, &quiet).unwrap_err(),
+        "the stimuli that were found do not do it in a plain run"
+    );
+}
+
+struct Nobody;
+
+impl Observer for Nobody {}
+
+#[test]
+fn a_proof_hands_out_what_was_run() {
+    let room = office(&AN_HOUR.replace("60 min", "20 min"));
+    let stop = AtomicBool::new(false);
+    let terms = Terms::default();
+    let answers = prove(&room, &[0], &terms, Budget::default(), &Nobody, &stop);
+    let Answered::Broken(witness) = &answers[0].verdict else {
+        panic!("{:?}", answers[0].verdict);
+    };
+    assert_eq!(came_out(&witness.text, &room), RunVerdict::Held);
+    assert_eq!(witness.happenings, 2, "{}", witness.text);
+}

@@ -1,0 +1,318 @@
+//! What happens on a path, told of the whole room.
+
+use std::collections::BTreeMap;
+
+use device::Span;
+use prover::path::{GRAINS, roundest};
+use prover::slice::Slice;
+use prover::{Happening, Path};
+use room::{ControllerId, Device, Input, SourceId, Stimulus};
+use scenario::room_file::RoomFile;
+use scenario::script::ActWhat;
+use sim::{Impairment, LinkFault, Quality, Share};
+
+use super::{Acts, instant};
+
+/// What happens on a path, each at a step of it.
+#[derive(Clone, Debug)]
+pub(super) struct Told {
+    happenings: Vec<Happened>,
+    flights: Vec<Flight>,
+}
+
+/// Something that happens at a step.
+#[derive(Clone, Debug)]
+struct Happened {
+    step: usize,
+    what: ActWhat,
+    /// What is left out together: a touch with its end, a cut with its return.
+    unit: usize,
+}
+
+/// A frame whose time on its way is not always the same.
+#[derive(Clone, Copy, Debug)]
+struct Flight {
+    source: SourceId,
+    listener: ControllerId,
+    /// From sending to arrival at the least.
+    delay: Span,
+    sent: usize,
+    arrives: usize,
+}
+
+impl Told {
+    pub(super) fn of(room: &RoomFile, slice: &Slice, path: &Path) -> Self {
+        let mut happenings = Vec::new();
+        let whole = |what: &Happening| told_of_room(slice, what);
+        for (step, of_step) in path.steps.iter().enumerate() {
+            let acts = of_step.happens.iter().map(whole);
+            happenings.extend(acts.map(|what| Happened {
+                step,
+                what,
+                unit: usize::MAX,
+            }));
+        }
+        let mut told = Self {
+            happenings,
+            flights: flights(room, slice, path),
+        };
+        let lucky: Vec<_> = room
+            .quality
+            .iter()
+            .filter(|(_, quality)| is_lucky(quality))
+            .collect();
+        // Nothing is left to luck in a run that shows something.
+        let calm = lucky.into_iter().flat_map(|((source, listener), quality)| {
+            let faults = [
+                (!quality.jitter.is_zero()).then_some(LinkFault::OnTime(true)),
+                (quality.loss != Share::NONE).then_some(LinkFault::Lose(Share::NONE)),
+                (quality.copies != Share::NONE).then_some(LinkFault::Copy(Share::NONE)),
+            ];
+            let (source, listener) = (*source, *listener);
+            faults.into_iter().flatten().map(move |fault| Happened {
+                step: 0,
+                what: impaired(source, listener, fault),
+                unit: KEPT,
+            })
+        });
+        told.happenings.splice(0..0, calm);
+        told.number_units();
+        told
+    }
+
+    /// What happens, with these instants of the steps.
+    pub(super) fn acts(&self, at: &[i64]) -> Acts {
+        let happened = self.happenings.iter();
+        let mut acts: Acts = happened
+            .map(|it| (instant(at[it.step]), it.what.clone()))
+            .collect();
+        acts.extend(self.flights.iter().filter_map(|flight| {
+            let (sent, arrives) = (instant(at[flight.sent]), instant(at[flight.arrives]));
+            let late = arrives.since(sent).minus(flight.delay);
+            let fault = LinkFault::LateNext(1, late);
+            let impaired = impaired(flight.source, flight.listener, fault);
+            (!late.is_zero()).then_some((sent, impaired))
+        }));
+        acts.sort_by_key(|act| act.0);
+        acts
+    }
+
+    /// The steps at which something comes from outside.
+    pub(super) fn steps(&self) -> Vec<usize> {
+        let mut steps: Vec<usize> = self.happenings.iter().map(|it| it.step).collect();
+        steps.dedup();
+        steps.retain(|step| *step > 0);
+        steps
+    }
+
+    /// How many things come from outside; the entries of calendars and what keeps luck away are
+    /// none.
+    pub(super) fn len(&self) -> usize {
+        let happened = self.happenings.iter();
+        happened.filter(|it| it.unit != KEPT).count()
+    }
+
+    /// Leaves out whatever is not needed, seen from `fits`.
+    pub(super) fn leave_out(&mut self, mut fits: impl FnMut(&Self) -> bool) {
+        loop {
+            let before = self.happenings.len();
+            let mut units: Vec<usize> = self.happenings.iter().map(|it| it.unit).collect();
+            units.sort_unstable();
+            units.dedup();
+            for unit in units.into_iter().rev().filter(|unit| *unit != KEPT) {
+                let mut fewer = self.clone();
+                fewer.happenings.retain(|it| it.unit != unit);
+                if fits(&fewer) {
+                    *self = fewer;
+                }
+            }
+            if self.happenings.len() == before {
+                return;
+            }
+        }
+    }
+
+    /// Instants of a step that a person would like better than round ones: a button is tapped,
+    /// or held for whole seconds.
+    pub(super) fn likes(&self, step: usize, at: &[i64]) -> Vec<i64> {
+        let mut here = self.happenings.iter().filter(|it| it.step == step);
+        let (Some(release), None) = (here.next(), here.next()) else {
+            return Vec::new();
+        };
+        let ActWhat::Input(Input::Stimulus(_, Stimulus::Release(_))) = release.what else {
+            return Vec::new();
+        };
+        let mut press = self.happenings.iter().filter(|it| it.unit == release.unit);
+        let Some(press) = press.find(|it| it.step < step) else {
+            return Vec::new();
+        };
+        let touches = TOUCHES.into_iter();
+        touches.map(|span| at[press.step] + span).collect()
+    }
+
+    /// Moves each step to a rounder instant if it may be, with all others where they are.
+    pub(super) fn polish(&self, at: &mut [i64], mut fits: impl FnMut(&[i64]) -> bool) {
+        if !self.flights.is_empty() {
+            return;
+        }
+        let steps = self.steps();
+        for (place, &step) in steps.iter().enumerate() {
+            if self.likes(step, at).contains(&at[step]) {
+                continue;
+            }
+            let before = place.checked_sub(1).map_or(0, |place| at[steps[place]]);
+            let after = steps.get(place + 1).map_or(i64::MAX, |next| at[*next]);
+            let last = at.last().copied().unwrap_or(0);
+            let most = after.saturating_sub(1).min(last);
+            let near = (at[step] - SECOND).max(before + 1);
+            let rounder = roundest(near, Some(most));
+            let rounder = rounder.filter(|to| grain(*to) > grain(at[step]));
+            for to in rounder {
+                // What only breaks to the millisecond is a tie, and nobody would write one.
+                let near = [to, to - SECOND, to + SECOND];
+                let clear = near.into_iter().filter(|to| before < *to && *to <= most);
+                let mut moved = at.to_vec();
+                let mut all = clear.map(|to| {
+                    moved[step] = to;
+                    fits(&moved)
+                });
+                if all.all(|it| it) {
+                    at[step] = to;
+                    break;
+                }
+            }
+        }
+    }
+
+    /// Gives numbers to what is left out together.
+    fn number_units(&mut self) {
+        let mut open: BTreeMap<About, usize> = BTreeMap::new();
+        let mut next = 1;
+        for happened in &mut self.happenings {
+            if happened.unit == KEPT || is_due(&happened.what) {
+                happened.unit = KEPT;
+                continue;
+            }
+            let about = about(&happened.what);
+            let begun = about.and_then(|about| open.remove(&about));
+            happened.unit = begun.unwrap_or(next);
+            if begun.is_none() {
+                if let Some(about) = about {
+                    open.insert(about, next);
+                }
+                next += 1;
+            }
+        }
+    }
+}
+
+/// What has two halves.
+#[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd)]
+enum About {
+    Button(SourceId, u8),
+    Source(SourceId),
+    Power(Device),
+}
+
+fn about(what: &ActWhat) -> Option<About> {
+    match what {
+        ActWhat::Input(Input::Stimulus(source, stimulus)) => match stimulus {
+            Stimulus::Press(button) | Stimulus::Release(button) => {
+                Some(About::Button(*source, *button))
+            }
+            Stimulus::Motion | Stimulus::Sound | Stimulus::TeachIn => None,
+            _ => Some(About::Source(*source)),
+        },
+        ActWhat::Input(Input::Power(device, _)) => Some(About::Power(*device)),
+        _ => None,
+    }
+}
+
+fn is_due(what: &ActWhat) -> bool {
+    matches!(what, ActWhat::Input(Input::Stimulus(_, Stimulus::Due(_))))
+}
+
+/// What happens in a slice, told of the room that it is a slice of.
+fn told_of_room(slice: &Slice, what: &Happening) -> ActWhat {
+    let source = |id: SourceId| slice.sources[usize::from(id.0)];
+    let listener = |id: ControllerId| slice.controllers[usize::from(id.0)];
+    match what {
+        Happening::Input(input) => ActWhat::Input(match input {
+            Input::Stimulus(id, stimulus) => Input::Stimulus(source(*id), *stimulus),
+            Input::Power(Device::Source(id), on) => Input::Power(Device::Source(source(*id)), *on),
+            Input::Power(Device::Controller(id), on) => {
+                Input::Power(Device::Controller(listener(*id)), *on)
+            }
+            Input::Stuck(id, how) => Input::Stuck(slice.outputs[usize::from(id.0)], *how),
+            other => other.clone(),
+        }),
+        Happening::Lost(from, to) => impaired(source(*from), listener(*to), LinkFault::LoseNext(1)),
+        Happening::Twice(from, to) => {
+            impaired(source(*from), listener(*to), LinkFault::CopyNext(1))
+        }
+        Happening::Late(from, to, span) => {
+            impaired(source(*from), listener(*to), LinkFault::LateNext(1, *span))
+        }
+    }
+}
+
+fn impaired(source: SourceId, listener: ControllerId, fault: LinkFault) -> ActWhat {
+    ActWhat::Impair(Impairment {
+        source,
+        listener: Some(listener),
+        fault,
+    })
+}
+
+/// The frames on ways with jitter.
+fn flights(room: &RoomFile, slice: &Slice, path: &Path) -> Vec<Flight> {
+    let mut flights = Vec::new();
+    let mut sent = BTreeMap::new();
+    for (step, of_step) in path.steps.iter().enumerate() {
+        for timer in &of_step.fired {
+            let Some(since) = sent.remove(timer) else {
+                continue;
+            };
+            let way = prover::model::way_of(&slice.plan, *timer);
+            let Some((source, listener)) = way else {
+                continue;
+            };
+            let source = slice.sources[usize::from(source.0)];
+            let listener = slice.controllers[usize::from(listener.0)];
+            let quality = room.quality.get(&(source, listener));
+            let quality = quality.copied().unwrap_or_default();
+            if !quality.jitter.is_zero() {
+                flights.push(Flight {
+                    source,
+                    listener,
+                    delay: quality.delay,
+                    sent: since,
+                    arrives: step,
+                });
+            }
+        }
+        for (timer, ..) in &of_step.started {
+            sent.insert(*timer, step);
+        }
+    }
+    flights
+}
+
+fn is_lucky(quality: &Quality) -> bool {
+    !quality.jitter.is_zero() || quality.loss != Share::NONE || quality.copies != Share::NONE
+}
+
+/// The grain of an instant.
+fn grain(at: i64) -> i64 {
+    let grains = GRAINS.into_iter();
+    grains.filter(|grain| at % grain == 0).max().unwrap_or(1)
+}
+
+/// The unit of what is never left out.
+const KEPT: usize = 0;
+
+/// How long a button is touched, the likeliest first, in milliseconds.
+const TOUCHES: [i64; 9] = [100, 200, 1_000, 2_000, 3_000, 5_000, 10_000, 500, 15_000];
+
+/// In milliseconds.
+const SECOND: i64 = 1_000;
