@@ -191,7 +191,7 @@ fn documented(
 const MAP: &str = "DEVELOPERS.md";
 
 /// Which package knows which. Everything points towards `device`.
-const EDGES: [(&str, &[&str]); 10] = [
+const EDGES: [(&str, &[&str]); 11] = [
     ("device", &[]),
     ("clause", &["device"]),
     ("room", &["clause", "device"]),
@@ -206,6 +206,7 @@ const EDGES: [(&str, &[&str]); 10] = [
         "proof",
         &["clause", "device", "prover", "room", "scenario", "sim"],
     ),
+    ("live", &["device", "room", "scenario", "sim"]),
     (
         "cli",
         &[
