@@ -45,8 +45,9 @@ always = "wall-button never affects desk-outlet"
 /// A folder with that office in `office`, without scenarios.
 fn office(name: &str) -> Folder {
     let folder = Folder::new(name);
-    fs::create_dir(folder.0.join("office")).unwrap();
-    let room = fs::read(root().join("scenarios/private-office/room.toml")).unwrap();
+    fs::create_dir(folder.0.join("office")).expect("the folder can be made");
+    let room = fs::read(root().join("scenarios/private-office/room.toml"));
+    let room = room.expect("the annex is there");
     folder.write("office/room.toml", room);
     folder.write("office/sequence.toml", SEQUENCE);
     folder
@@ -355,6 +356,35 @@ fn scenarios_go_beside_copies_of_the_room_and_replace_their_own_only() {
     prove(&folder, &["-c", "breaks", "--out", "office"]).ends_with(1);
     assert!(folder.read("office/sequence.toml") == SEQUENCE.as_bytes());
     assert!(folder.0.join("office/breaks-broken.toml").exists());
+}
+
+#[test]
+fn what_breaks_a_clause_is_a_scenario_that_run_reports_as_expected() {
+    let folder = office("prove-replay");
+    let told = prove(&folder, &["--out", "found", "--lose", "1"]).ends_with(1);
+    for clause in ["breaks", "up", "holds"] {
+        let file = format!("found/office/{clause}-broken.toml");
+        let text = String::from_utf8(folder.read(&file)).unwrap();
+        assert!(
+            text.contains(&format!("expect = \"broken {clause}\"")),
+            "{text}"
+        );
+        let run = folder.run(&["run", &file]).ends_with(0);
+        let expected = format!("broken as expected {clause}");
+        assert!(run.text().contains(&expected), "{}", run.text());
+        // The terminal shows the rows and the chain of causes of just that run.
+        for row in text.lines().filter(|line| line.starts_with("  [")) {
+            assert!(told.text().contains(row.trim()), "{row}\n{}", told.text());
+        }
+        let broken = format!("✗ clause {clause} at ");
+        assert!(told.text().contains(&broken), "{}", told.text());
+    }
+    // A frame that must be lost stands in its scenario.
+    let lost = String::from_utf8(folder.read("found/office/holds-broken.toml")).unwrap();
+    assert!(lost.contains("lost"), "{lost}");
+    // The whole folder runs, the examples of proved clauses with it.
+    folder.run(&["run", "found"]).ends_with(0);
+    assert!(folder.0.join("found/office/apart-example.toml").exists());
 }
 
 #[test]

@@ -291,7 +291,7 @@ pub(super) fn shared() -> Markup {
 }
 
 /// Pages with more events show their table on demand.
-pub(super) const OPEN_AT_MOST: usize = 60;
+const OPEN_AT_MOST: usize = 60;
 const _: () = assert!(
     NAMES + PLOT <= super::SHEET,
     "a strip fits on a sheet as it is"

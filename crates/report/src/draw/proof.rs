@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use device::Span;
 use maud::{DOCTYPE, Markup, html};
 
-use super::page::{Links, OPEN_AT_MOST, head, shared, strip_table, told};
+use super::page::{Links, head, shared, strip_table, told};
 use super::{Strip, facts};
 use crate::failure::Failure;
 use crate::proof::{
@@ -203,7 +203,7 @@ fn drawn(picture: &Picture, ids: &str) -> Markup {
         }
         h3 { "The whole run" }
         @for strip in Strip::all(timeline) { (strip_table(&strip, Links { ids, stops: true })) }
-        details open[events <= OPEN_AT_MOST / 3] {
+        details {
             summary { "Everything as a table: " (count(events, "event", "events")) }
             div.scroll tabindex="0" role="region" aria-label="Table of events" {
                 (facts::facts(timeline, ids))
