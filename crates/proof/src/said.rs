@@ -50,7 +50,7 @@ impl Asker<'_> {
             );
         }
         if kinds.daylight {
-            said.push("Daylight sensors measure what they measured at the start.".to_owned());
+            said.push("Daylight stands still: sensors of light take no sample, and limits stay where they were at the start.".to_owned());
         }
         said.push(
             "Nothing is set, taught, walk-tested or repaired, and no relay sticks.".to_owned(),

@@ -36,6 +36,9 @@ pub(super) struct Symbolic<'a> {
 impl Clock for Symbolic<'_> {
     fn start(&mut self, slot: Slot, span: Span) {
         self.stop(slot);
+        if self.model.slots[usize::from(slot.0)] == Kind::Sample {
+            return;
+        }
         if self.model.question.watches_causes && self.origin != Origin::Start {
             let place = self.origins.partition_point(|(timer, _)| *timer < slot.0);
             self.origins.insert(place, (slot.0, self.origin));

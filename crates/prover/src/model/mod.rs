@@ -71,6 +71,8 @@ enum Kind {
     Since(Span),
     /// A level is on its way.
     Way(OutputTimer),
+    /// When a sensor of daylight looks again: never, for daylight stands still.
+    Sample,
 }
 
 impl Model {
@@ -87,6 +89,7 @@ impl Model {
                 Kind::Way(timer)
             }
             SlotOwner::Controller(..) => Kind::Device,
+            SlotOwner::Source(id, _) if is_of_daylight(&question, id) => Kind::Sample,
             SlotOwner::Source(id, timer) => since.get(usize::from(id.0), timer),
         };
         let slots: Vec<Kind> = room.slots().owners().iter().map(kind).collect();
@@ -150,7 +153,7 @@ impl Model {
     fn bounds(&self, slot: Slot, span: Span) -> (Span, Span) {
         let (least, most) = match self.slots[usize::from(slot.0)] {
             Kind::Clause => return (span, span),
-            Kind::Device => (span, span),
+            Kind::Device | Kind::Sample => (span, span),
             Kind::Since(slack) => (span.minus(slack), span),
             Kind::Way(_) if self.is_over() => (Span::from_ms(1), self.longest_way(slot, span)),
             Kind::Way(_) => (span, span),
@@ -211,6 +214,11 @@ fn dead_times(question: &mut Question) -> DeadTimes {
             _ => None,
         });
     DeadTimes(taken.collect())
+}
+
+fn is_of_daylight(question: &Question, id: SourceId) -> bool {
+    let settings = &question.plan.sources[usize::from(id.0)].settings;
+    matches!(settings, SourceSettings::Daylight(_))
 }
 
 fn count(number: usize) -> Timer {
