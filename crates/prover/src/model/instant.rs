@@ -3,11 +3,8 @@
 use std::cell::Cell;
 
 use device::controller::{self, Pretence};
-use device::{Level, Payload, Span, clock::Entry};
-use room::{
-    ControllerId, Device, Input, Origin, Room, Signs, Slot, SlotOwner, SourceId, SourceSettings,
-    Stimulus,
-};
+use device::{Level, Payload, Span};
+use room::{Input, Origin, Room, Signs, Slot, SlotOwner, SourceSettings, Stimulus};
 
 use super::Model;
 use super::clock::Symbolic;
@@ -66,7 +63,7 @@ impl Instant {
         }
     }
 
-    fn fired(&mut self, timer: Timer) {
+    pub(super) fn fired(&mut self, timer: Timer) {
         self.zone.stop(timer);
         if let Some(step) = &mut self.step {
             step.fired.push(timer);
@@ -75,7 +72,7 @@ impl Instant {
 
     /// The frames behind one that has arrived move up, so that equal rooms are equal states. A
     /// path that is kept needs none of it.
-    fn close_ranks(&mut self, gone: &Flight) {
+    pub(super) fn close_ranks(&mut self, gone: &Flight) {
         if self.step.is_some() {
             return;
         }
@@ -309,97 +306,6 @@ impl Model {
         }
     }
 
-    fn arrive(&self, mut moment: Instant, place: usize) -> Vec<Instant> {
-        let flight = moment.state.flights.remove(place);
-        moment.fired(flight.timer);
-        moment.close_ranks(&flight);
-        if !moment
-            .state
-            .room
-            .is_powered(Device::Controller(flight.listener))
-        {
-            return vec![moment];
-        }
-        self.hear(
-            moment,
-            flight.listener,
-            flight.source,
-            flight.payload,
-            flight.origin,
-        )
-    }
-
-    pub(super) fn hear(
-        &self,
-        moment: Instant,
-        listener: ControllerId,
-        source: SourceId,
-        payload: Payload,
-        origin: Origin,
-    ) -> Vec<Instant> {
-        let input = Input::Frame {
-            listener,
-            source,
-            payload,
-        };
-        self.handle(moment, origin, input)
-    }
-
-    /// A button of a light unit: its frame comes whenever it likes, or a delay after a press.
-    fn finger(
-        &self,
-        mut moment: Instant,
-        source: SourceId,
-        button: u8,
-        down: bool,
-    ) -> Vec<Instant> {
-        moment.cost += 1;
-        let origin = Origin::Button(source, button);
-        moment.state.finger = down.then_some((source, button));
-        if down && self.question.seen_presses.contains(&source) {
-            let (room, clock) = self.parts(&mut moment, origin);
-            room.see(source, Stimulus::Press(button), &clock);
-            return self.carry(moment, &[(source, Payload::Down(button))], origin);
-        }
-        let payload = if down {
-            Payload::Down(button)
-        } else {
-            Payload::Up(button)
-        };
-        let listeners = &self.question.plan.sources[usize::from(source.0)].listeners;
-        let listeners: Vec<_> = listeners.iter().map(|(id, _)| *id).collect();
-        self.deliver(vec![moment], source, payload, origin, &listeners)
-    }
-
-    fn calendar(&self, mut moment: Instant, place: usize) -> Vec<Instant> {
-        let calendar = &self.question.calendars[place];
-        let at = &calendar.moments[usize::from(moment.state.calendars[place])];
-        if !self.question.loose_calendars {
-            moment.fired(self.calendar_timer(place));
-        }
-        let mut moments = Vec::new();
-        for (number, span) in &at.next {
-            let mut moment = moment.clone();
-            moment.state.calendars[place] = *number;
-            if !self.question.loose_calendars {
-                moment.start_timer(self, self.calendar_timer(place), *span);
-            }
-            let due = |entry: &Entry| Input::Stimulus(calendar.clock, Stimulus::Due(*entry));
-            let mut all = vec![moment];
-            for input in at.entries.iter().map(due) {
-                all = all
-                    .into_iter()
-                    .flat_map(|mut moment| {
-                        moment.happens(Happening::Input(input.clone()));
-                        self.handle(moment, Origin::of(&input), input.clone())
-                    })
-                    .collect();
-            }
-            moments.extend(all);
-        }
-        moments
-    }
-
     /// Looks at the levels that are on their way, wherever they may stand.
     fn look(&self, moment: Instant) -> Vec<Instant> {
         self.in_each_case(&moment)
@@ -601,7 +507,7 @@ impl Model {
     }
 
     /// The room of a moment, and its clock.
-    fn parts<'a>(
+    pub(super) fn parts<'a>(
         &'a self,
         moment: &'a mut Instant,
         origin: Origin,
