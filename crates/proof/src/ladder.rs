@@ -41,10 +41,10 @@ pub(crate) fn climb(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Eff
             continue;
         }
         asker.loose_calendars = loose;
-        match over(asker, (wide, Goal::Broken), budget, effort, How::Hull) {
-            Ok(Outcome::Complete) => return Found::Proved,
-            // A hull may hold what no run meets; what is truly beyond shows again below.
-            Ok(_) | Err(_) => {}
+        // A hull may hold what no run meets; what is truly beyond shows again below.
+        let hull = over(asker, (wide, Goal::Broken), budget, effort, How::Hull);
+        if let Ok(Outcome::Complete) = hull {
+            return Found::Proved;
         }
     }
     let brief = Budget {
@@ -62,9 +62,9 @@ pub(crate) fn climb(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Eff
     }
     let fine = Mode::Hull { widens: false };
     for (mode, how) in [(fine, How::Hull), (Mode::Inclusion, How::Inclusion)] {
-        match over(asker, (mode, Goal::Broken), budget, effort, how) {
-            Ok(Outcome::Complete) => return Found::Proved,
-            Ok(_) | Err(_) => {}
+        let found = over(asker, (mode, Goal::Broken), budget, effort, how);
+        if let Ok(Outcome::Complete) = found {
+            return Found::Proved;
         }
     }
     match exact(asker, Goal::Broken, budget, effort) {

@@ -1,6 +1,7 @@
 //! Small rooms, and a search of them that counts milliseconds.
 
-use std::collections::{BTreeMap, HashSet, VecDeque};
+use std::collections::{BTreeMap, VecDeque};
+use std::hash::{Hash, Hasher};
 use std::sync::Arc;
 
 use clause::{Formula, Names, SourceKind, SourceName, Turn, Verdict};
@@ -16,17 +17,22 @@ use room::{
 
 /// A small room and a clause.
 #[derive(Clone, Debug)]
-pub struct Case {
-    pub plan: Arc<Plan>,
-    pub stimuli: Vec<(SourceId, Stimulus)>,
-    pub delay: u64,
+pub(crate) struct Case {
+    pub(crate) plan: Arc<Plan>,
+    pub(crate) stimuli: Vec<(SourceId, Stimulus)>,
+    pub(crate) delay: u64,
     /// The clause as it is written, for the report of a failure.
     #[expect(dead_code, reason = "printed with the case")]
-    pub text: String,
+    pub(crate) text: String,
 }
 
 impl Case {
-    pub fn question(&self, rigor: Rigor, goal: Goal, free_reports: Vec<SourceId>) -> Question {
+    pub(crate) fn question(
+        &self,
+        rigor: Rigor,
+        goal: Goal,
+        free_reports: Vec<SourceId>,
+    ) -> Question {
         let sight = Sight::of(self.plan.clauses.iter().map(|it| &it.formula));
         let delay = Between {
             least: ms(self.delay),
@@ -99,7 +105,7 @@ prop_compose! {
 }
 
 /// Small rooms with a clause each.
-pub fn cases() -> impl Strategy<Value = Case> {
+pub(crate) fn cases() -> impl Strategy<Value = Case> {
     (spans(), 0..3_usize, any::<bool>(), clauses(), 0..4_u64).prop_map(
         |(spans, role, sound, fields, reaction)| {
             let mut plan = room(&spans, role, sound);
@@ -226,23 +232,6 @@ fn room(spans: &Spans, role: usize, sound: bool) -> Plan {
         mains: true,
         listeners: vec![(ControllerId(0), u8::from(name == "sensor"))],
     };
-    let role = match role {
-        0 => Role::AutoOn(Level::FULL),
-        1 => Role::PartialOn(Level::FULL),
-        _ => Role::ManualOn,
-    };
-    let link = |heard, role, run_on| Link {
-        heard,
-        output: 0,
-        role,
-        run_on,
-        setback: None,
-        lost: Lost::Vacant,
-        stored: true,
-    };
-    let mut lamp = Output::new(Drive::Relay);
-    lamp.press_hold = ms(spans.press_hold);
-    lamp.grace = ms(spans.re_entry);
     Plan {
         name: "small".into(),
         sources: vec![
@@ -275,38 +264,7 @@ fn room(spans: &Spans, role: usize, sound: bool) -> Plan {
         ],
         controllers: vec![PlanController {
             name: "controller".into(),
-            settings: controller::Settings {
-                heard: vec![
-                    Heard {
-                        kind: HeardKind::Switch,
-                        silence: None,
-                    },
-                    Heard {
-                        kind: HeardKind::Occupancy,
-                        silence: None,
-                    },
-                ],
-                buttons: vec![
-                    Button {
-                        heard: 0,
-                        number: 0,
-                        kind: switch::Button::Up,
-                    },
-                    Button {
-                        heard: 0,
-                        number: 1,
-                        kind: switch::Button::Down,
-                    },
-                ],
-                links: vec![
-                    link(0, Role::Button(0), Span::ZERO),
-                    link(0, Role::Button(1), Span::ZERO),
-                    link(1, role, ms(spans.run_on)),
-                ],
-                outputs: vec![lamp],
-                hold_threshold: ms(spans.threshold),
-                ..controller::Settings::default()
-            },
+            settings: controller(spans, role),
             heard: vec![BUTTONS, SENSOR],
             outputs: vec![OutputId(0)],
         }],
@@ -319,9 +277,61 @@ fn room(spans: &Spans, role: usize, sound: bool) -> Plan {
     }
 }
 
+fn controller(spans: &Spans, role: usize) -> controller::Settings {
+    let role = match role {
+        0 => Role::AutoOn(Level::FULL),
+        1 => Role::PartialOn(Level::FULL),
+        _ => Role::ManualOn,
+    };
+    let link = |heard, role, run_on| Link {
+        heard,
+        output: 0,
+        role,
+        run_on,
+        setback: None,
+        lost: Lost::Vacant,
+        stored: true,
+    };
+    let mut lamp = Output::new(Drive::Relay);
+    lamp.press_hold = ms(spans.press_hold);
+    lamp.grace = ms(spans.re_entry);
+    controller::Settings {
+        heard: vec![
+            Heard {
+                kind: HeardKind::Switch,
+                silence: None,
+            },
+            Heard {
+                kind: HeardKind::Occupancy,
+                silence: None,
+            },
+        ],
+        buttons: vec![
+            Button {
+                heard: 0,
+                number: 0,
+                kind: switch::Button::Up,
+            },
+            Button {
+                heard: 0,
+                number: 1,
+                kind: switch::Button::Down,
+            },
+        ],
+        links: vec![
+            link(0, Role::Button(0), Span::ZERO),
+            link(0, Role::Button(1), Span::ZERO),
+            link(1, role, ms(spans.run_on)),
+        ],
+        outputs: vec![lamp],
+        hold_threshold: ms(spans.threshold),
+        ..controller::Settings::default()
+    }
+}
+
 /// What the search by ticks found.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub enum Plain {
+pub(crate) enum Plain {
     Holds,
     Broken,
     TooLarge,
@@ -335,8 +345,30 @@ struct Tick {
     flights: Vec<(u64, SourceId, Payload, Origin)>,
 }
 
+/// The ticks that were seen, found by their hash and then compared.
+#[derive(Default)]
+struct Seen {
+    by_hash: BTreeMap<u64, Vec<Tick>>,
+    count: usize,
+}
+
+impl Seen {
+    /// Whether the tick is new.
+    fn insert(&mut self, tick: Tick) -> bool {
+        let mut hasher = rustc_hash::FxHasher::default();
+        tick.hash(&mut hasher);
+        let alike = self.by_hash.entry(hasher.finish()).or_default();
+        let new = !alike.contains(&tick);
+        if new {
+            alike.push(tick);
+            self.count += 1;
+        }
+        new
+    }
+}
+
 /// Explores every stimulus at every tick.
-pub fn plain(case: &Case, most: usize) -> Plain {
+pub(crate) fn plain(case: &Case, most: usize) -> Plain {
     let mut first = Tick {
         room: Room::new(Arc::clone(&case.plan)),
         timers: BTreeMap::new(),
@@ -346,7 +378,7 @@ pub fn plain(case: &Case, most: usize) -> Plain {
     let mut clock = Ticking::new(&mut first, case.delay, Origin::Start);
     room.start(&mut clock);
     first.room = room;
-    let mut seen = HashSet::new();
+    let mut seen = Seen::default();
     let mut waiting = VecDeque::new();
     let mut all = vec![];
     happen(case, first, true, &mut all);
@@ -359,7 +391,7 @@ pub fn plain(case: &Case, most: usize) -> Plain {
                 waiting.push_back(tick);
             }
         }
-        if seen.len() > most {
+        if seen.count > most {
             return Plain::TooLarge;
         }
         let Some(mut tick) = waiting.pop_front() else {
