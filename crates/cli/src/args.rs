@@ -45,6 +45,10 @@ pub(crate) enum Command {
     Trace(Trace),
     /// Seed flaws one by one and print which clauses and scenarios notice them
     Challenge(Challenge),
+    /// Run a room or a scenario while other processes play devices of it
+    Live(Live),
+    /// Play one device of a room that `live` runs
+    Node(Node),
     /// Print the completions for a shell
     Completions(Completions),
     /// Print the manual page
@@ -360,4 +364,47 @@ mod tests {
         assert!(share("51 %").unwrap_err().contains("50 %"));
         assert!(share("5").is_err() && share("-1 %").is_err());
     }
+}
+
+/// Run a room while other processes play devices of it.
+#[derive(Args, Debug)]
+pub(crate) struct Live {
+    /// A scenario, which is played in lockstep, or the folder of a room, which runs freely
+    pub(crate) path: PathBuf,
+    /// The devices that other processes play, with commas between them
+    #[arg(long, value_name = "DEVICES", value_delimiter = ',')]
+    pub(crate) nodes: Vec<String>,
+    /// Where nodes join; port 0: any that is free. Addresses other than loopback let others in
+    #[arg(long, value_name = "ADDRESS", default_value = "127.0.0.1:0")]
+    pub(crate) listen: std::net::SocketAddr,
+    /// What nodes have to show [default: a new one, which is printed]
+    #[arg(long, env = "ROOMRIG_TOKEN", hide_env_values = true)]
+    pub(crate) token: Option<String>,
+    /// How long a node may take for an answer, in milliseconds
+    #[arg(long, value_name = "MS", default_value_t = 2_000)]
+    pub(crate) patience: u64,
+    /// A room: how fast it runs
+    #[arg(long, value_name = "TIMES", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=3_600))]
+    pub(crate) speed: u32,
+    /// A room: stop after so many seconds [default: when interrupted]
+    #[arg(long = "for", value_name = "SECONDS")]
+    pub(crate) duration: Option<u64>,
+    /// Seed of everything that is drawn
+    #[arg(long, default_value_t = 0)]
+    pub(crate) seed: u64,
+}
+
+/// Play one device.
+#[derive(Args, Debug)]
+pub(crate) struct Node {
+    /// The same scenario or room that `live` was given
+    pub(crate) path: PathBuf,
+    /// The device
+    pub(crate) device: String,
+    /// Where `live` listens
+    #[arg(long, value_name = "ADDRESS")]
+    pub(crate) host: std::net::SocketAddr,
+    /// The token that `live` printed or was given
+    #[arg(long, env = "ROOMRIG_TOKEN", hide_env_values = true)]
+    pub(crate) token: String,
 }

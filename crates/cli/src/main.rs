@@ -39,6 +39,8 @@ fn main() -> ExitCode {
         Command::New(args) => commands::new::run(&args),
         Command::Schema(args) => commands::schema::run(&args),
         Command::Challenge(args) => commands::challenge::run(&args),
+        Command::Live(args) => commands::live::run(&args),
+        Command::Node(args) => commands::node::run(&args),
         Command::Trace(args) => commands::trace::run(&args),
         Command::Completions(args) => commands::shell::completions(&args),
         Command::Man => commands::shell::manual(),

@@ -1,6 +1,7 @@
 //! Rooms and scenarios as commands need them: opened, or refused with everything that is wrong.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use report::failure::Failure as Break;
 use report::run::Run;
@@ -8,6 +9,7 @@ use report::timeline::Timeline;
 use scenario::diagnostic::any_error;
 use scenario::room_file::RoomFile;
 use scenario::run::Outcome;
+use scenario::script::Script;
 use scenario::site::Room;
 use scenario::suite::Suite;
 use scenario::{Diagnostic, Severity};
@@ -42,6 +44,13 @@ pub(crate) fn open_all(paths: &[PathBuf]) -> Result<Suite, Failure> {
 
 /// Opens and runs one scenario file. One that has parameters runs with their first values.
 pub(crate) fn run_one(path: &Path, seed: u64) -> Result<Single, Failure> {
+    let (suite, script) = open_one(path)?;
+    let outcome = scenario::run::run(&script, seed);
+    Ok(Single { suite, outcome })
+}
+
+/// Opens one scenario file, with the first values of its parameters.
+pub(crate) fn open_one(path: &Path) -> Result<(Suite, Arc<Script>), Failure> {
     if path.is_dir() {
         let message = format!("{}: is a folder; one scenario is wanted", path.display());
         return Err(Failure::new(message, "name a scenario file of the room"));
@@ -64,11 +73,15 @@ pub(crate) fn run_one(path: &Path, seed: u64) -> Result<Single, Failure> {
             "this is the first of {runs} runs of the file: {first}"
         ));
     }
-    let outcome = scenario::run::run(&script, seed);
-    Ok(Single { suite, outcome })
+    Ok((suite, script))
 }
 
 impl Single {
+    /// A scenario that was run in some other way.
+    pub(crate) fn new(suite: Suite, outcome: Outcome) -> Self {
+        Self { suite, outcome }
+    }
+
     /// The run as reports read it.
     pub(crate) fn run(&self) -> Run<'_> {
         let room = &self.suite.rooms[0];

@@ -4,6 +4,7 @@
 //! more than so many strangers at once.
 
 use std::collections::BTreeMap;
+use std::convert::Infallible;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -73,7 +74,7 @@ impl Hall {
     }
 
     /// Receives every connection to a port, until the future is dropped.
-    pub async fn listen(&self, listener: TcpListener) {
+    pub async fn listen(&self, listener: TcpListener) -> Infallible {
         loop {
             match listener.accept().await {
                 Ok((stream, _)) => {
@@ -137,7 +138,8 @@ impl Hall {
 }
 
 /// The devices of a plan by their names.
-fn devices(plan: &Plan) -> BTreeMap<String, Device> {
+#[must_use]
+pub fn devices(plan: &Plan) -> BTreeMap<String, Device> {
     let sources = (0..).zip(&plan.sources);
     let controllers = (0..).zip(&plan.controllers);
     let sources = sources.map(|(id, it)| (it.name.clone(), Device::Source(room::SourceId(id))));

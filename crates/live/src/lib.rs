@@ -22,7 +22,7 @@ pub mod wire;
 mod words;
 
 pub use clock::Pace;
-pub use door::{Door, Hall};
+pub use door::{Door, Hall, devices};
 pub use feed::{Feed, Heard, Moment, Subscription};
 pub use host::{Commands, Host, Limits, Publisher, Setting, Stopped};
 pub use node::{NodeError, Part, serve};

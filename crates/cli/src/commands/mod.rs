@@ -3,7 +3,9 @@
 pub(crate) mod challenge;
 pub(crate) mod check;
 pub(crate) mod draw;
+pub(crate) mod live;
 pub(crate) mod new;
+pub(crate) mod node;
 pub(crate) mod prove;
 pub(crate) mod run;
 pub(crate) mod schema;

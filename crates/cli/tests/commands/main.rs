@@ -7,6 +7,7 @@
 mod bad_input;
 mod each_command;
 mod files;
+mod live;
 mod prove;
 mod readme;
 

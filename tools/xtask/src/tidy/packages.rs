@@ -210,7 +210,7 @@ const EDGES: [(&str, &[&str]); 11] = [
     (
         "cli",
         &[
-            "clause", "device", "proof", "report", "room", "scenario", "sim",
+            "clause", "device", "live", "proof", "report", "room", "scenario", "sim",
         ],
     ),
     ("xtask", &[]),

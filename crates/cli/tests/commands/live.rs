@@ -1,0 +1,128 @@
+//! `roomrig live` with nodes in other processes, one of them written in another language.
+
+use std::io::{BufRead, BufReader, Read};
+use std::process::{Child, ChildStderr, Stdio};
+
+use crate::{Told, command, roomrig, root};
+
+const SCENARIO: &str = "scenarios/private-office/dimmed-by-hand.toml";
+
+/// A host that has said where it listens.
+struct Host {
+    child: Child,
+    talk: BufReader<ChildStderr>,
+    address: String,
+}
+
+impl Host {
+    fn start(scenario: &str, nodes: &str) -> Self {
+        let args = ["live", scenario, "--nodes", nodes, "--token", "t"];
+        let mut child = command(&root(), &args)
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut talk = BufReader::new(child.stderr.take().unwrap());
+        let mut address = String::new();
+        for _ in nodes.split(',') {
+            let mut line = String::new();
+            talk.read_line(&mut line).unwrap();
+            let after = line.split("--host ").nth(1).unwrap();
+            address = after.split(' ').next().unwrap().to_owned();
+        }
+        Self {
+            child,
+            talk,
+            address,
+        }
+    }
+
+    fn node(&self, device: &str) -> Child {
+        let args = ["node", SCENARIO, device, "--host", &self.address];
+        command(&root(), &[&args[..], &["--token", "t"]].concat())
+            .spawn()
+            .unwrap()
+    }
+
+    fn end(mut self) -> Told {
+        let mut out = Vec::new();
+        let mut stdout = self.child.stdout.take().unwrap();
+        stdout.read_to_end(&mut out).unwrap();
+        let mut err = String::new();
+        self.talk.read_to_string(&mut err).unwrap();
+        let code = self.child.wait().unwrap().code().unwrap();
+        Told { code, out, err }
+    }
+}
+
+fn inside() -> Vec<u8> {
+    let told = roomrig(&["trace", SCENARIO, "--format", "jsonl"]);
+    told.ends_with(0).out
+}
+
+#[test]
+fn three_devices_in_three_processes_make_the_trace_of_one() {
+    let names = ["wall-sensor", "wall-button", "room-controller"];
+    let host = Host::start(SCENARIO, &names.join(","));
+    let nodes = names.map(|name| host.node(name));
+    let told = host.end().ends_with(0);
+    assert!(told.out == inside(), "another trace:\n{}", told.text());
+    for mut node in nodes {
+        assert!(node.wait().unwrap().success());
+    }
+}
+
+#[test]
+fn a_node_in_another_language_makes_the_same_trace_from_the_wire_format_alone() {
+    let host = Host::start(SCENARIO, "wall-button");
+    let mut node = std::process::Command::new("python3")
+        .arg(root().join("tools/node-example/wall_unit.py"))
+        .args([&host.address, "wall-button", "t"])
+        .spawn()
+        .expect("python3 is there: tools/test installs it");
+    let told = host.end().ends_with(0);
+    assert!(told.out == inside(), "another trace:\n{}", told.text());
+    assert!(told.text().contains("\"says\":\"down\""));
+    assert!(node.wait().unwrap().success());
+}
+
+#[test]
+fn a_node_without_the_token_is_refused_and_the_room_goes_on() {
+    let host = Host::start(SCENARIO, "wall-button");
+    let args = ["node", SCENARIO, "wall-button", "--host", &host.address];
+    let refused = roomrig(&[&args[..], &["--token", "guessed"]].concat()).ends_with(2);
+    assert!(
+        refused.err.contains("the token is another"),
+        "{}",
+        refused.err
+    );
+    let mut node = host.node("wall-button");
+    let told = host.end().ends_with(0);
+    assert!(told.out == inside());
+    assert!(node.wait().unwrap().success());
+}
+
+#[test]
+fn an_unknown_device_is_named_with_its_nearest() {
+    let args = ["live", SCENARIO, "--nodes", "wall-buton"];
+    let told = roomrig(&args).ends_with(2);
+    assert!(
+        told.err.contains("did you mean `wall-button`?"),
+        "{}",
+        told.err
+    );
+}
+
+#[test]
+fn a_room_runs_freely_for_as_long_as_asked() {
+    let args = [
+        "live",
+        "scenarios/private-office",
+        "--for",
+        "1",
+        "--speed",
+        "3600",
+    ];
+    let told = roomrig(&args).ends_with(0);
+    assert!(told.text().contains("\"timer\":\"report\""));
+}
