@@ -8,6 +8,7 @@
 //! Invariant: a witness that is handed out came out as it says in an ordinary run.
 
 mod dates;
+mod paces;
 mod stage;
 mod told;
 
@@ -77,7 +78,11 @@ fn refine(
     wanted: Verdict,
 ) -> Result<Witness, String> {
     let mut stage = Stage::new(room, slice, terms, clause, wanted);
-    let mut told = Told::of(room, slice, path);
+    let Some((path, paces)) = paces::pinned(slice, path, terms.tolerance) else {
+        return Err("no pace of the clocks was found that takes the path".to_owned());
+    };
+    let path = &path;
+    let mut told = Told::of(room, slice, path, &paces);
     let first = path.schedule(&mut |at| stage.fits(&told.acts(at), last(at)));
     let Some(first) = first else {
         return Err(match prover::path::Timing::of(path, 0).earliest() {

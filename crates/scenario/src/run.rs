@@ -240,6 +240,7 @@ impl Act {
             ActWhat::Input(input) if self.after => simulation.apply_after(self.at, input.clone()),
             ActWhat::Input(input) => simulation.apply(self.at, input.clone()),
             ActWhat::Impair(impairment) => simulation.impair(self.at, *impairment),
+            ActWhat::Drift(drift) => simulation.drift(self.at, *drift),
         }
     }
 }
@@ -329,6 +330,7 @@ fn roots(trace: &Trace, acts: &[Act], origins: &[Root]) -> BTreeMap<StepId, Root
         let here = acts[from..].iter().take_while(|act| act.at == step.at);
         let found = here.zip(&origins[from..]).find(|(act, _)| match &act.what {
             ActWhat::Input(input) => What::given(input) == step.what,
+            ActWhat::Drift(drift) => step.what == What::Drifts(*drift),
             ActWhat::Impair(impairment) => {
                 matches!(&step.what, What::Impaired(it) if **it == *impairment)
             }

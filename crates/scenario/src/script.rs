@@ -28,7 +28,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use room::{ControllerId, Input, OutputId, Plan, SourceId};
-use sim::{Impairment, Instant, Quality};
+use sim::{Drift, Impairment, Instant, Quality};
 
 use crate::Place;
 use crate::words::WordError;
@@ -150,6 +150,8 @@ pub enum ActWhat {
     Input(Input),
     /// A fault of the bus.
     Impair(Impairment),
+    /// A clock of a device runs at another pace.
+    Drift(Drift),
 }
 
 /// Where something that happens comes from.

@@ -185,6 +185,10 @@ impl Names<'_> {
             What::Learn(id) => (self.output(id.0), "learn".into(), detail),
             What::Change => ("settings".into(), "changed".into(), detail),
             What::Impaired(ref impairment) => self.impaired(impairment),
+            What::Drifts(drift) => {
+                let detail = detail.number("takes_percent_hundredths", drift.pace.parts());
+                (self.device(drift.device), "clock".into(), detail)
+            }
             What::Sent(id, sequence, payload) => {
                 let detail = detail.number("sequence", sequence).payload(payload);
                 (self.source(id), "sent".into(), detail)

@@ -30,6 +30,7 @@
 
 mod bus;
 mod crossing;
+mod drift;
 pub mod export;
 mod instant;
 mod lone;
@@ -44,6 +45,7 @@ pub mod wire;
 mod world;
 
 pub use bus::{Impairment, LinkFault, Quality, Share};
+pub use drift::{Drift, Pace, counts};
 pub use instant::Instant;
 pub use lone::Lone;
 pub use outside::{Answer, Asked, Effect, Question};

@@ -21,6 +21,7 @@ use room::{
 };
 
 use crate::bus::{Bus, Impairment, Quality};
+use crate::drift::{Drift, Drifts};
 use crate::views::Views;
 use crate::world::{StandingFault, World};
 use crate::{Full, Instant, OutputView, Recorder, Silent, Trace, What};
@@ -155,6 +156,15 @@ impl<R: Recorder> Simulation<R> {
     /// When `at` lies before [`Self::now`].
     pub fn impair(&mut self, at: Instant, impairment: Impairment) {
         self.give(at, false, Happening::Impair(impairment));
+    }
+
+    /// The clock of a device runs at another pace from the instant `at` on.
+    ///
+    /// # Panics
+    ///
+    /// When `at` lies before [`Self::now`].
+    pub fn drift(&mut self, at: Instant, drift: Drift) {
+        self.give(at, false, Happening::Drift(drift));
     }
 
     /// Runs everything through the end of the instant `at`.
@@ -401,6 +411,7 @@ impl<R: Recorder> Simulation<R> {
                     .begin(Origin::Site, || What::Impaired(Box::new(impairment)));
                 self.world.bus.impair(&impairment);
             }
+            Happening::Drift(drift) => self.take_drift(drift),
             Happening::CutOff(device, fault) => self.take_cut(device, fault),
             Happening::Return(device) => self.take_return(device),
             Happening::Speak(source, payload) => self.take_words(source, payload),
@@ -415,6 +426,17 @@ impl<R: Recorder> Simulation<R> {
         } else {
             self.room.handle(input, &mut self.world);
         }
+    }
+
+    #[cold]
+    fn take_drift(&mut self, drift: Drift) {
+        self.world.begin(Origin::Site, || What::Drifts(drift));
+        let slots = self.room.slots();
+        let drifts = self
+            .world
+            .drifts
+            .get_or_insert_with(|| Box::new(Drifts::new(slots)));
+        drifts.set(slots, drift);
     }
 
     /// Takes an input that is no stimulus; those are rare, and kept out of the way.

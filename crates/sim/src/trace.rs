@@ -4,7 +4,7 @@ use device::controller::{State, View};
 use device::{Illuminance, Level, Note, Payload, Span};
 use room::{ControllerId, Device, Input, OutputId, Slot, SourceId, Stimulus, Who};
 
-use crate::{Impairment, Instant};
+use crate::{Drift, Impairment, Instant};
 
 /// Everything that happened in a run, in order.
 #[derive(Clone, Debug, Default, Eq, PartialEq)]
@@ -48,6 +48,8 @@ pub enum What {
     Change,
     /// A fault was put on the ways of a source's frames.
     Impaired(Box<Impairment>),
+    /// The clock of a device runs at another pace from now on.
+    Drifts(Drift),
     /// A source sent a frame.
     Sent(SourceId, u8, Payload),
     /// A frame was taken by a listener.

@@ -8,6 +8,7 @@ use device::{Fault, Note, Payload, Span};
 use room::{Clock, ControllerId, Origin, OutputId, Slot, SourceId, Who};
 
 use crate::bus::{Bus, Flight, Outgoing};
+use crate::drift::Drifts;
 use crate::outside::{Effect, Outside};
 use crate::table::{Entry, Table};
 use crate::{Drop, Instant, Recorder, What};
@@ -27,6 +28,8 @@ pub(crate) struct World<R: Recorder> {
     pub(crate) faults: Vec<StandingFault>,
     /// The last thing each output said in this instant, if steps are kept.
     pub(crate) said: Vec<Option<R::Cause>>,
+    /// The clocks that are wrong, if any is.
+    pub(crate) drifts: Option<Box<Drifts>>,
     /// The devices outside the room, if there are any.
     pub(crate) outside: Option<Box<Outside>>,
     /// Whether a copy of one of them is at work, whose effects are put aside.
@@ -56,6 +59,7 @@ impl<R: Recorder> World<R> {
             origin: Origin::Start,
             faults: Vec::new(),
             said: vec![None; said],
+            drifts: None,
             outside: None,
             aside: false,
         }
@@ -71,6 +75,7 @@ impl<R: Recorder> World<R> {
         self.origin = Origin::Start;
         self.faults.clear();
         self.said.fill(None);
+        self.drifts = None;
     }
 
     /// The same moment with an empty trace.
@@ -84,6 +89,7 @@ impl<R: Recorder> World<R> {
             origin: self.origin,
             faults: self.faults.clone(),
             said: self.said.clone(),
+            drifts: self.drifts.clone(),
             outside: self.outside.clone(),
             aside: self.aside,
         }
@@ -190,6 +196,10 @@ impl<R: Recorder> Clock for World<R> {
         if self.puts_aside(Effect::Start(slot, span)) {
             return;
         }
+        let span = match &self.drifts {
+            None => span,
+            Some(drifts) => drifts.of(slot, span),
+        };
         let cause = self.record(|| What::Started(slot, span));
         let entry = Entry {
             due: self.now.after(span),

@@ -115,6 +115,7 @@ impl<'a> Stage<'a> {
             match what {
                 ActWhat::Input(input) => run.apply(*at, input.clone()),
                 ActWhat::Impair(impairment) => run.impair(*at, *impairment),
+                ActWhat::Drift(drift) => run.drift(*at, *drift),
             }
         }
         run.run_until(end);

@@ -140,6 +140,48 @@ fn a_path_that_does_not_break_in_a_run_is_refused() {
     );
 }
 
+#[test]
+fn a_clock_that_is_slow_is_written_and_replayed() {
+    // Five per cent: the sensor that takes a quarter of an hour may take 15 min 45 s.
+    let room = office(
+        r#"
+[[clauses]]
+id   = "B2"
+says = "A quarter of an hour and ten seconds after the last motion or sound the lights are off."
+when = "(no motion at wall-sensor for 910 s and no sound at wall-sensor for 910 s and no wall-button press for 20 min) becomes true"
+then = "desk-lights is off"
+"#,
+    );
+    let slice = Slice::of(&room.plan, &[0]);
+    let slots = room::Slots::new(&slice.plan);
+    let delay = slots
+        .source(SENSOR, device::occupancy::Timer::Delay.number())
+        .0;
+    let clause = slots.clause(0, 0).0;
+    let mut motion = step(&[Stimulus::Motion]);
+    motion.started = vec![(delay, 855_000, 945_001), (clause, 910_000, 910_000)];
+    let mut due = step(&[]);
+    due.fired = vec![clause];
+    due.started = vec![(clause, 2_000, 2_000)];
+    let mut late = step(&[]);
+    late.fired = vec![clause];
+    let path = Path {
+        steps: vec![step(&[]), motion, due, late],
+    };
+    let mut terms = Terms::default();
+    assert!(broken(&room, &slice, &terms, 0, &path).is_err());
+    terms.tolerance = 500;
+    let witness = broken(&room, &slice, &terms, 0, &path).unwrap();
+    assert!(
+        witness
+            .text
+            .contains("[\"08:01\", \"wall-sensor\", \"clock 5 % slow\"]"),
+        "{}",
+        witness.text
+    );
+    assert_eq!(came_out(&witness.text, &room), RunVerdict::Held);
+}
+
 struct Nobody;
 
 impl Observer for Nobody {}

@@ -9,8 +9,9 @@ use prover::{Happening, Path};
 use room::{ControllerId, Device, Input, SourceId, Stimulus};
 use scenario::room_file::RoomFile;
 use scenario::script::ActWhat;
-use sim::{Impairment, LinkFault, Quality, Share};
+use sim::{Drift, Impairment, LinkFault, Quality, Share};
 
+use super::paces::Paces;
 use super::{Acts, instant};
 
 /// What happens on a path, each at a step of it.
@@ -41,7 +42,7 @@ struct Flight {
 }
 
 impl Told {
-    pub(super) fn of(room: &RoomFile, slice: &Slice, path: &Path) -> Self {
+    pub(super) fn of(room: &RoomFile, slice: &Slice, path: &Path, paces: &Paces) -> Self {
         let mut happenings = Vec::new();
         let whole = |what: &Happening| told_of_room(slice, what);
         for (step, of_step) in path.steps.iter().enumerate() {
@@ -52,6 +53,16 @@ impl Told {
                 unit: usize::MAX,
             }));
         }
+        let clocks = paces.iter().map(|(step, device, pace)| Happened {
+            step: *step,
+            what: ActWhat::Drift(Drift {
+                device: whole_device(slice, *device),
+                pace: *pace,
+            }),
+            unit: usize::MAX,
+        });
+        happenings.extend(clocks);
+        happenings.sort_by_key(|it| it.step);
         let mut told = Self {
             happenings,
             flights: flights(room, slice, path),
@@ -239,10 +250,7 @@ fn told_of_room(slice: &Slice, what: &Happening) -> ActWhat {
     match what {
         Happening::Input(input) => ActWhat::Input(match input {
             Input::Stimulus(id, stimulus) => Input::Stimulus(source(*id), *stimulus),
-            Input::Power(Device::Source(id), on) => Input::Power(Device::Source(source(*id)), *on),
-            Input::Power(Device::Controller(id), on) => {
-                Input::Power(Device::Controller(listener(*id)), *on)
-            }
+            Input::Power(device, on) => Input::Power(whole_device(slice, *device), *on),
             Input::Stuck(id, how) => Input::Stuck(slice.outputs[usize::from(id.0)], *how),
             other => other.clone(),
         }),
@@ -253,6 +261,14 @@ fn told_of_room(slice: &Slice, what: &Happening) -> ActWhat {
         Happening::Late(from, to, span) => {
             impaired(source(*from), listener(*to), LinkFault::LateNext(1, *span))
         }
+    }
+}
+
+/// The device of the room that a device of a slice is.
+fn whole_device(slice: &Slice, device: Device) -> Device {
+    match device {
+        Device::Source(id) => Device::Source(slice.sources[usize::from(id.0)]),
+        Device::Controller(id) => Device::Controller(slice.controllers[usize::from(id.0)]),
     }
 }
 

@@ -118,6 +118,7 @@ impl<'a> Names<'a> {
         match *what {
             What::Stimulus(id, _) | What::Sent(id, ..) => self.source(id).to_owned(),
             What::Power(device, _) => self.device(device).to_owned(),
+            What::Drifts(ref it) => self.device(it.device).to_owned(),
             What::Daylight(_) => "daylight".to_owned(),
             What::Stuck(id, _) | What::Learn(id) | What::Output(id, _) => {
                 self.output(id).to_owned()
@@ -152,6 +153,7 @@ impl<'a> Names<'a> {
                 None => link_fault(it.fault),
                 Some(id) => format!("{} (to {})", link_fault(it.fault), self.controller(id)),
             },
+            What::Drifts(it) => clock(it.pace),
             What::Sent(id, sequence, said) => {
                 format!("sends frame {sequence}: {}", payload(self, id, said))
             }
@@ -216,6 +218,22 @@ pub fn link_fault(fault: sim::LinkFault) -> String {
         sim::LinkFault::Reorder(false) => "frames keep their order from now on".to_owned(),
         sim::LinkFault::OnTime(true) => "frames come without jitter from now on".to_owned(),
         sim::LinkFault::OnTime(false) => "frames come with their jitter from now on".to_owned(),
+    }
+}
+
+/// How the clock of a device runs.
+#[must_use]
+pub fn clock(pace: sim::Pace) -> String {
+    let right = sim::Pace::RIGHT.parts();
+    let off = pace.parts().abs_diff(right);
+    let share = match off % 100 {
+        0 => format!("{} %", off / 100),
+        part => format!("{}.{part:02} %", off / 100),
+    };
+    match pace.parts() {
+        parts if parts < right => format!("its clock is {share} fast from now on"),
+        parts if parts > right => format!("its clock is {share} slow from now on"),
+        _ => "its clock is right from now on".to_owned(),
     }
 }
 

@@ -106,6 +106,9 @@ impl Names<'_> {
                 let listener = it.listener.map_or("all", |id| self.controller(id.0));
                 format!("{} to {listener} {:?}", self.source(it.source.0), it.fault)
             }
+            What::Drifts(it) => {
+                format!("{} clock {}", self.device(it.device), it.pace.parts())
+            }
             What::Sent(id, number, payload) => {
                 format!("{} sent {number} {payload:?}", self.source(id.0))
             }

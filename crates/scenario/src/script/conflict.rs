@@ -23,6 +23,7 @@ enum About {
     TeachIn(u16),
     Source(u16),
     Power(Device),
+    Clock(Device),
     Daylight,
     Stuck(u16),
     Learn(u16),
@@ -88,8 +89,10 @@ fn conflict(one: &RowRef, two: &RowRef, same: bool) -> Diagnostic {
 }
 
 fn about(act: &Act) -> Option<About> {
-    let ActWhat::Input(input) = &act.what else {
-        return None;
+    let input = match &act.what {
+        ActWhat::Input(input) => input,
+        ActWhat::Drift(drift) => return Some(About::Clock(drift.device)),
+        ActWhat::Impair(_) => return None,
     };
     Some(match input {
         Input::Stimulus(source, stimulus) => match stimulus {

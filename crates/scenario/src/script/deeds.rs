@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 
 use device::{Illuminance, Span};
 use room::{Device, Input, PlanSource, SourceId, Stimulus};
-use sim::{Impairment, Instant, LinkFault, Share};
+use sim::{Drift, Impairment, Instant, LinkFault, Pace, Share};
 
 use super::calendar::Setting;
 use super::civil::Civil;
@@ -147,6 +147,7 @@ impl<'a> Deeds<'a> {
                 row: said.row,
             }),
             (Deed::Power(on), point) => self.power(at, *on, point, said),
+            (Deed::Clock(pace), point) => self.clock(at, *pace, point, said),
             (Deed::Frames(fault), point) => self.frames(at, *fault, point, said),
             (Deed::Learn { remove }, Point::Output(output)) => {
                 let (output, remove) = (*output, *remove);
@@ -237,6 +238,20 @@ impl<'a> Deeds<'a> {
         for device in devices {
             self.input(at, Input::Power(device, on), said);
         }
+    }
+
+    fn clock(&mut self, at: Instant, pace: Pace, point: &Point, said: Said<'_>) {
+        let device = match point {
+            Point::Source(source, _) => Device::Source(*source),
+            Point::Controller(controller) => Device::Controller(*controller),
+            _ => unreachable!("a deed that does not suit its point was refused before"),
+        };
+        self.acts.push(Act {
+            at,
+            after: false,
+            what: ActWhat::Drift(Drift { device, pace }),
+            by: By::Row(said.row),
+        });
     }
 
     fn frames(&mut self, at: Instant, fault: FrameFault, point: &Point, said: Said<'_>) {

@@ -70,6 +70,9 @@ pub enum Deed {
     Daylight(Daylight),
     /// What happens to frames of a source on the bus.
     Frames(FrameFault),
+    /// `clock 3 % fast`, `clock 3 % slow`, `clock right`: how a device counts its timers from
+    /// now on.
+    Clock(sim::Pace),
     /// `relay sticks closed`, `relay sticks open`, `relay freed` (`None`).
     Stuck(Option<bool>),
     /// `time-delay = 20 min`: a setting is changed on site.

@@ -3,7 +3,7 @@
 use device::clock::Entry;
 use device::{Span, signal};
 use room::{ControllerId, Device, Input, OutputId, SourceId, SourceSettings, Stimulus};
-use sim::{Impairment, Instant, LinkFault, Share};
+use sim::{Drift, Impairment, Instant, LinkFault, Pace, Share};
 
 use super::{Row, Unwritten, name, times};
 use crate::room_file::RoomFile;
@@ -33,6 +33,7 @@ pub(super) fn rows(
             match what {
                 ActWhat::Input(input) => said(room, input)?,
                 ActWhat::Impair(impairment) => frames(room, impairment)?,
+                ActWhat::Drift(drift) => clock(room, *drift),
             }
         };
         rows.push(Row {
@@ -229,6 +230,21 @@ fn frames(room: &RoomFile, impairment: &Impairment) -> Result<(String, String), 
         }
     };
     Ok((point, says))
+}
+
+fn clock(room: &RoomFile, drift: Drift) -> (String, String) {
+    let device = match drift.device {
+        Device::Source(source) => name(room, source),
+        Device::Controller(id) => room.plan.controllers[usize::from(id.0)].name.clone(),
+    };
+    let right = Pace::RIGHT.parts();
+    let off = times::hundredths(drift.pace.parts().abs_diff(right).into());
+    let says = match drift.pace.parts() {
+        parts if parts < right => format!("clock {off} % fast"),
+        parts if parts > right => format!("clock {off} % slow"),
+        _ => "clock right".to_owned(),
+    };
+    (device, says)
 }
 
 /// What stands for a listener on the way from a source: an output that is linked to it.

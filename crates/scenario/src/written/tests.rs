@@ -7,7 +7,7 @@ use jiff::civil::date;
 use proptest::prelude::*;
 use proptest::sample::Index;
 use room::{ControllerId, Device, OutputId, SourceSettings};
-use sim::{Impairment, LinkFault, Share};
+use sim::{Drift, Impairment, LinkFault, Pace, Share};
 
 use super::*;
 use crate::Sources;
@@ -91,12 +91,14 @@ fn everything(room: &RoomFile) -> Vec<ActWhat> {
         }
         let device = Device::Source(id);
         all.extend([false, true].map(|on| ActWhat::Input(Input::Power(device, on))));
+        all.extend(clocks(device));
         let mut listeners: Vec<_> = unit.listeners.iter().map(|it| Some(it.0)).collect();
         listeners.push(None);
         all.extend(listeners.into_iter().flat_map(|to| faults(id, to)));
     }
     for (id, _) in (0..).map(ControllerId).zip(&room.plan.controllers) {
         let device = Device::Controller(id);
+        all.extend(clocks(device));
         all.extend([false, true].map(|on| ActWhat::Input(Input::Power(device, on))));
     }
     for (output, _) in (0..).map(OutputId).zip(&room.plan.outputs) {
@@ -107,6 +109,12 @@ fn everything(room: &RoomFile) -> Vec<ActWhat> {
     let light = Illuminance::from_hundredths(30_025);
     all.push(ActWhat::Input(Input::Daylight(light)));
     all
+}
+
+fn clocks(device: Device) -> [ActWhat; 3] {
+    let slow = Pace::slow(Share::from_parts(25));
+    [Pace::fast(Share::from_parts(300)), slow, Pace::RIGHT]
+        .map(|pace| ActWhat::Drift(Drift { device, pace }))
 }
 
 fn faults(source: SourceId, listener: Option<ControllerId>) -> Vec<ActWhat> {

@@ -5,6 +5,7 @@
 use device::{Fault, Payload};
 use room::{Change, Device, Input, SourceId, Stimulus};
 
+use crate::Drift;
 use crate::bus::Impairment;
 
 /// Something given for an instant.
@@ -20,6 +21,7 @@ pub(super) struct Given {
 pub(super) enum Happening {
     Input(Input),
     Impair(Impairment),
+    Drift(Drift),
     /// A device outside is cut off: this is wrong with it.
     CutOff(Device, Fault),
     /// A device that was cut off is there again.
@@ -33,6 +35,10 @@ impl Given {
     pub(super) fn place(&self) -> (bool, Kind, u16, u16) {
         let (kind, who, part) = match &self.what {
             Happening::Impair(it) => (Kind::Bus, it.source.0, it.listener.map_or(0, |id| id.0)),
+            Happening::Drift(it) => match it.device {
+                Device::Source(id) => (Kind::Clocks, 0, id.0),
+                Device::Controller(id) => (Kind::Clocks, 1, id.0),
+            },
             Happening::CutOff(device, _) | Happening::Return(device) => match device {
                 Device::Source(id) => (Kind::SourcePower, id.0, 1),
                 Device::Controller(id) => (Kind::ControllerPower, id.0, 1),
@@ -65,6 +71,7 @@ pub(super) enum Kind {
     SourcePower,
     ControllerPower,
     Bus,
+    Clocks,
     Stuck,
     SourceChange,
     ControllerChange,

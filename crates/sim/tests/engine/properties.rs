@@ -455,7 +455,8 @@ fn is_root(step: &sim::Step) -> bool {
         | What::Stuck(..)
         | What::Learn(_)
         | What::Change
-        | What::Impaired(_) => true,
+        | What::Impaired(_)
+        | What::Drifts(_) => true,
         What::Started(..) | What::Note(..) | What::Sent(..) | What::Output(..) => {
             step.at == Instant::START
         }

@@ -112,6 +112,7 @@ impl Shares {
                 What::Daylight(_)
                 | What::Change
                 | What::Impaired(_)
+                | What::Drifts(_)
                 | What::Sent(..)
                 | What::Arrived(..)
                 | What::Note(Who::Clause(_) | Who::Room, _)

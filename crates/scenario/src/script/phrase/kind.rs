@@ -142,6 +142,7 @@ fn deed_suits(deed: &Deed, kind: PointKind) -> bool {
         Deed::Signal(SignalWord::Lost | SignalWord::Back) => kind == PointKind::NormalPower,
         Deed::Signal(SignalWord::Sounds | SignalWord::Stops) => kind == PointKind::FireAlarm,
         Deed::Shed(_) | Deed::ShedEnd => kind == PointKind::DemandResponse,
+        Deed::Clock(_) => kind.is_source() || kind == PointKind::Controller,
         Deed::Power(_) => {
             kind.is_source() || matches!(kind, PointKind::Controller | PointKind::Room)
         }
@@ -329,6 +330,9 @@ const EVERYTHING: &[&str] = &[
     "frames pass",
     "next frame lost",
     "next frame twice",
+    "clock 3 % fast",
+    "clock 3 % slow",
+    "clock right",
     "frames out of order",
     "frames on time",
     "enters",

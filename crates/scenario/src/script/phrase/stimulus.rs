@@ -18,6 +18,9 @@ pub(super) fn read(reader: &mut Reader<'_>) -> Result<Option<Deed>, WordError> {
     if let Some(deed) = reader.one_of(&fixed()) {
         return Ok(Some(deed));
     }
+    if reader.take("clock") {
+        return pace(reader).map(|pace| Some(Deed::Clock(pace)));
+    }
     if reader.take("tap") {
         return button_with_span(reader, Deed::Tap, Some(TAP)).map(Some);
     }
@@ -53,7 +56,7 @@ pub(super) fn read(reader: &mut Reader<'_>) -> Result<Option<Deed>, WordError> {
     frames(reader).map(|fault| fault.map(Deed::Frames))
 }
 
-fn fixed() -> [(&'static str, Deed); 35] {
+fn fixed() -> [(&'static str, Deed); 36] {
     use clock::Entry;
     [
         ("motion", Deed::Motion),
@@ -82,6 +85,7 @@ fn fixed() -> [(&'static str, Deed); 35] {
         ("relay sticks closed", Deed::Stuck(Some(true))),
         ("relay sticks open", Deed::Stuck(Some(false))),
         ("relay freed", Deed::Stuck(None)),
+        ("clock right", Deed::Clock(sim::Pace::RIGHT)),
         ("frames out of order", Deed::Frames(FrameFault::OutOfOrder)),
         ("frames on time", Deed::Frames(FrameFault::OnTime)),
         ("frames pass", Deed::Frames(FrameFault::Pass)),
@@ -181,6 +185,39 @@ fn shed(reader: &mut Reader<'_>) -> Result<Deed, WordError> {
         )),
     }
 }
+
+/// `3 % fast`, `3 % slow`: how the clock of a device runs.
+fn pace(reader: &mut Reader<'_>) -> Result<sim::Pace, WordError> {
+    let here = reader.rest_range();
+    let at = reader.position();
+    let share = reader.quantity();
+    let parts = match share {
+        "" => None,
+        share => Some(
+            words::level(share)
+                .map_err(|error| shifted(error, at))?
+                .hundredths(),
+        ),
+    };
+    let share = parts
+        .filter(|parts| (1..=FARTHEST).contains(parts))
+        .map(sim::Share::from_parts);
+    let paces = [
+        ("fast", sim::Pace::fast as fn(sim::Share) -> sim::Pace),
+        ("slow", sim::Pace::slow),
+    ];
+    match (share, reader.one_of(&paces)) {
+        (Some(share), Some(pace)) => Ok(pace(share)),
+        _ => Err(WordError::new(
+            here,
+            "how far the clock is off is not understood",
+            "write `clock 3 % fast` or `clock 3 % slow` (up to 50 %), or `clock right`",
+        )),
+    }
+}
+
+/// No clock is farther off than by half, in parts of 10 000.
+const FARTHEST: u16 = 5_000;
 
 fn daylight(reader: &mut Reader<'_>) -> Result<Daylight, WordError> {
     if reader.take("follows") {

@@ -79,6 +79,8 @@ const SAYINGS: &[&str] = &[
     "next 3 frames lost",
     "next frame twice",
     "next frame late by 2 s",
+    "clock 3 % slow",
+    "clock right",
     "frames out of order",
     "frames on time",
     "frames pass",

@@ -1,0 +1,187 @@
+//! A path on which clocks may be off, with the pace of each clock said.
+//!
+//! Where clocks have a tolerance, a timer of the path takes any time between two bounds. A run
+//! needs a clock that runs so: at each step at which a device starts timers its clock gets a
+//! pace, the right one if the path allows it, else the farthest, else the one that fits. What is
+//! left is a path whose timers are exact, and rows that say how the clocks run.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use device::Span;
+use prover::Path;
+use prover::path::Timing;
+use prover::slice::Slice;
+use prover::zone::Timer;
+use room::{Device, Slot, Slots};
+use sim::{Coming, Pace, Share, Simulation};
+
+/// How the clock of a device of a slice runs, from a step on.
+pub(super) type Paces = Vec<(usize, Device, Pace)>;
+
+/// The path with exact timers, and how the clocks run on it; `None` when no paces were found.
+pub(super) fn pinned(slice: &Slice, path: &Path, tolerance: u16) -> Option<(Path, Paces)> {
+    let slots = Slots::new(&slice.plan);
+    let mut path = path.clone();
+    let mut paces = Paces::new();
+    if tolerance == 0 || path.steps.is_empty() {
+        return Some((path, paces));
+    }
+    // What starts with the run starts before any clock can be set.
+    let running = started_with(slice);
+    for (place, start) in path.steps[0].started.clone().iter().enumerate() {
+        if is_first(&path, 0, place) && running.contains(&start.0) {
+            pin(&mut path, 0, place, Pace::RIGHT, tolerance);
+        }
+    }
+    let mut now: BTreeMap<Device, Pace> = BTreeMap::new();
+    for step in 0..path.steps.len() {
+        for (device, starts) in by_device(&slots, &path, step, &running) {
+            let before = now.get(&device).copied().unwrap_or(Pace::RIGHT);
+            let choices = choices(&path, step, &starts, before, tolerance);
+            let fits = |pace: Pace| {
+                let mut pinned = path.clone();
+                for start in &starts {
+                    pin(&mut pinned, step, *start, pace, tolerance)?;
+                }
+                Timing::of(&pinned, 0).earliest().map(|_| pinned)
+            };
+            let (pace, next) = choices
+                .into_iter()
+                .find_map(|pace| fits(pace).map(|pinned| (pace, pinned)))?;
+            path = next;
+            if pace != before {
+                paces.push((step, device, pace));
+                now.insert(device, pace);
+            }
+        }
+    }
+    Some((path, paces))
+}
+
+/// The timers that run as soon as the run begins.
+fn started_with(slice: &Slice) -> Vec<Timer> {
+    let run = Simulation::silent(Arc::clone(&slice.plan));
+    let coming = run.coming().into_iter();
+    let timers = coming.filter_map(|(_, it)| match it {
+        Coming::Timer(slot) => Some(slot.0),
+        Coming::Frame(..) => None,
+    });
+    timers.collect()
+}
+
+/// Whether a start is the first of its timer in a step.
+fn is_first(path: &Path, step: usize, place: usize) -> bool {
+    let started = &path.steps[step].started;
+    started[..place].iter().all(|it| it.0 != started[place].0)
+}
+
+/// The timers that a step starts, as places in its list, by the device that counts them.
+fn by_device(
+    slots: &Slots,
+    path: &Path,
+    step: usize,
+    running: &[Timer],
+) -> BTreeMap<Device, Vec<usize>> {
+    let mut all: BTreeMap<Device, Vec<usize>> = BTreeMap::new();
+    for (place, (timer, ..)) in path.steps[step].started.iter().enumerate() {
+        let with_run = step == 0 && running.contains(timer) && is_first(path, step, place);
+        if usize::from(*timer) >= slots.len() || with_run {
+            continue;
+        }
+        if let Some(device) = sim::counts(slots.owner(Slot(*timer))) {
+            all.entry(device).or_default().push(place);
+        }
+    }
+    all
+}
+
+/// The paces that are worth a try, the plainest first.
+fn choices(path: &Path, step: usize, starts: &[usize], before: Pace, tolerance: u16) -> Vec<Pace> {
+    let off = Share::from_parts(tolerance);
+    let mut all = vec![before, Pace::RIGHT, Pace::fast(off), Pace::slow(off)];
+    let at = Timing::of(path, 0).earliest().unwrap_or_default();
+    for start in starts {
+        let (timer, least, most) = path.steps[step].started[*start];
+        let behind = path.steps[step + 1..].iter();
+        let ends = behind.take_while(|it| it.stopped.iter().all(|stopped| *stopped != timer));
+        let fired = ends
+            .zip(step + 1..)
+            .find(|(it, _)| it.fired.contains(&timer));
+        let (Some((_, fired)), Some(span)) = (fired, whole(least, most, tolerance)) else {
+            continue;
+        };
+        let takes = at[fired] - at[step];
+        let parts = takes * WHOLE / i64::try_from(span.as_ms()).unwrap_or(1).max(1);
+        all.extend(
+            [0, -1, 1]
+                .into_iter()
+                .filter_map(|more| pace(parts + more, tolerance)),
+        );
+    }
+    all
+}
+
+/// A pace of so many parts, within the tolerance.
+fn pace(parts: i64, tolerance: u16) -> Option<Pace> {
+    let off = parts - WHOLE;
+    let share = u16::try_from(off.unsigned_abs()).ok()?;
+    let share = (share <= tolerance).then(|| Share::from_parts(share))?;
+    Some(if off < 0 {
+        Pace::fast(share)
+    } else {
+        Pace::slow(share)
+    })
+}
+
+/// Makes a timer exact: it takes what its whole span takes at this pace.
+fn pin(path: &mut Path, step: usize, start: usize, pace: Pace, tolerance: u16) -> Option<()> {
+    let (_, least, most) = &mut path.steps[step].started[start];
+    let span = whole(*least, *most, tolerance)?;
+    let takes = i32::try_from(pace.of(span).as_ms()).ok()?;
+    (*least, *most) = (takes, takes);
+    Some(())
+}
+
+/// The span that a right clock makes of these bounds, which a tolerance has widened.
+fn whole(least: i32, most: i32, tolerance: u16) -> Option<Span> {
+    let middle = (i64::from(least) + i64::from(most)) / 2;
+    let (fast, slow) = (10_000 - u64::from(tolerance), 10_000 + u64::from(tolerance));
+    let near = (middle - NEAR).max(0)..=middle + NEAR;
+    let mut near = near.filter_map(|ms| u64::try_from(ms).ok().map(Span::from_ms));
+    let is = |span: Span, ms: i32| u64::try_from(ms) == Ok(span.as_ms());
+    near.find(|span| {
+        let longest = span.scaled(slow, 10_000).plus(Span::from_ms(1));
+        is(span.scaled(fast, 10_000), least) && is(longest, most)
+    })
+}
+
+/// Paces are in parts of this.
+const WHOLE: i64 = 10_000;
+
+/// How far rounding moves the middle of two bounds at most, in milliseconds.
+const NEAR: i64 = 4;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_whole_span_is_found_between_its_widened_bounds() {
+        for (ms, tolerance) in [(900_000, 500), (20_000, 300), (10, 100), (3_600_000, 1)] {
+            let span = Span::from_ms(ms);
+            let least = span.scaled(10_000 - u64::from(tolerance), 10_000);
+            let most = span.scaled(10_000 + u64::from(tolerance), 10_000);
+            let (least, most) = (least.as_ms() as i32, most.as_ms() as i32 + 1);
+            assert_eq!(whole(least, most, tolerance), Some(span));
+        }
+        assert_eq!(whole(900_000, 900_000, 500), None);
+    }
+
+    #[test]
+    fn a_pace_is_never_beyond_the_tolerance() {
+        assert_eq!(pace(10_301, 300), None);
+        assert_eq!(pace(9_700, 300).map(Pace::parts), Some(9_700));
+        assert_eq!(pace(10_000, 0), Some(Pace::RIGHT));
+    }
+}
