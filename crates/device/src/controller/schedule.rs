@@ -66,10 +66,12 @@ impl<F: Outside> Work<'_, F> {
         }
     }
 
+    /// CLK-3: on at opening; a warning that runs is called off.
     fn open(&mut self, output: u8, level: Level) {
+        let stood = self.stood(output);
         let refusal = if self.out(output).latch {
             Some(Ignored::Latch)
-        } else if self.stood(output) != State::Off {
+        } else if matches!(stood, State::On | State::Setback) {
             Some(Ignored::NoChange)
         } else if self.is_captive(output) {
             Some(Ignored::Captive)
@@ -78,8 +80,17 @@ impl<F: Outside> Work<'_, F> {
         };
         match refusal {
             Some(why) => self.say(output, Note::Ignored(why)),
+            None if stood == State::Warning => self.restore_by_opening(output),
             None => self.turn_on(output, level, Move::Fade),
         }
+    }
+
+    /// CLK-3: whoever opens a room that warns of its off wants it lit. The sweep is over, so
+    /// none is due for what its warning would have darkened.
+    fn restore_by_opening(&mut self, output: u8) {
+        self.restore(output);
+        self.out(output).sweep_due = false;
+        self.restore_relay(output);
     }
 
     /// After hours: what is set back and vacant now counts towards off.

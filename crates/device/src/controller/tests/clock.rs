@@ -330,6 +330,37 @@ fn clk_3_on_at_opening_once_and_not_from_repeated_reports() {
 }
 
 #[test]
+fn clk_3_opening_in_the_warning_keeps_the_light_and_no_sweep_is_due() {
+    let mut plan = Plan::default();
+    let lamp = plan.lamp();
+    plan.spec(lamp).press_hold = Span::ZERO;
+    let sensor = plan.sensor();
+    plan.link(sensor, lamp, Role::AutoOn(Level::FULL));
+    let clock = plan.source(HeardKind::Clock);
+    plan.link(clock, lamp, SWEEP);
+    plan.link(clock, lamp, Role::Opening(percent(60)));
+    let (up, down) = plan.pair(&[lamp]);
+    let mut hall = Hall {
+        rig: plan.rig(),
+        lamp,
+        sensor,
+        clock,
+        up,
+        down,
+    };
+    hall.clock(min(1), Payload::AfterHours);
+    hall.rig.tap(min(2), hall.up);
+    hall.clock(h(1), Payload::Sweep);
+    hall.is(h(1), State::Warning, 50);
+    hall.clock(h(1) + min(3), Payload::InHours);
+    hall.is(h(1) + min(3), State::On, 100);
+    hall.is(h(1) + min(6), State::On, 100);
+    hall.rig.occupied(h(2), hall.sensor);
+    hall.rig.vacant(h(3), hall.sensor);
+    hall.is(h(3), State::Off, 0);
+}
+
+#[test]
 fn clk_3_opening_leaves_what_is_lit_or_latched() {
     let mut hall = hall_with(Role::Opening(percent(60)), |_| {});
     hall.clock(h(1), Payload::AfterHours);
