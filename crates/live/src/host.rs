@@ -89,6 +89,8 @@ struct Seat {
     link: Option<Link>,
     /// Why there is none.
     missing: Fault,
+    /// Whether the room was told so, or is about to be.
+    told: bool,
 }
 
 /// What a node did that the room has to be told.
@@ -119,6 +121,7 @@ impl Host {
                 sequence: 0,
                 link: None,
                 missing: Fault::NodeGone,
+                told: false,
             };
             (*device, seat)
         };

@@ -4,8 +4,11 @@
 
 use std::sync::Arc;
 
-use device::{Frame, Illuminance, Payload, Points, Span, clock};
-use room::{Device, Input, OutputId, Plan, Slots, SourceId, Stimulus, Who};
+use device::{Frame, Illuminance, Payload, Points, Span, clock, controller};
+use room::{
+    ControllerId, Device, Input, OutputId, Plan, PlanController, PlanOutput, PlanSource, Slots,
+    SourceId, SourceSettings, Stimulus, Who,
+};
 use sim::wire::Message;
 use sim::{Asked, Effect, Instant, Question};
 
@@ -41,6 +44,46 @@ impl Speech {
             device,
             timers,
         }
+    }
+
+    /// Two devices of a small room: a sensor and the controller that hears it.
+    pub(crate) fn example() -> [Self; 2] {
+        let output = controller::Output::new(controller::Drive::ZeroToTen);
+        let heard = controller::Heard {
+            kind: controller::HeardKind::Occupancy,
+            silence: Some(Span::from_minutes(10)),
+        };
+        let plan = Arc::new(Plan {
+            sources: vec![PlanSource {
+                name: "wall-sensor".into(),
+                settings: SourceSettings::Occupancy(Default::default()),
+                light: Default::default(),
+                buttons: Vec::new(),
+                mains: true,
+                listeners: vec![(ControllerId(0), 0)],
+            }],
+            controllers: vec![PlanController {
+                name: "controller".into(),
+                settings: controller::Settings {
+                    heard: vec![heard],
+                    outputs: vec![output],
+                    ..controller::Settings::default()
+                },
+                heard: vec![SourceId(0)],
+                outputs: vec![OutputId(0)],
+            }],
+            outputs: vec![PlanOutput {
+                name: "lights".into(),
+                controller: ControllerId(0),
+                local: 0,
+            }],
+            ..Plan::default()
+        });
+        [
+            Device::Source(SourceId(0)),
+            Device::Controller(ControllerId(0)),
+        ]
+        .map(|device| Self::new(Arc::clone(&plan), device))
     }
 
     /// A question as a message; `says`: the words of the row that changes settings.
@@ -334,4 +377,53 @@ fn stimulus(kind: &str, value: Option<&Value>) -> Option<Stimulus> {
         "teach-in" => Stimulus::TeachIn,
         _ => return None,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What is written is read as it was: every effect of an example, and its frame counted on.
+    #[test]
+    fn an_answer_is_read_as_it_was_written_and_only_by_its_own_device() {
+        let [sensor, controller] = Speech::example();
+        let own = Device::Source(SourceId(0));
+        let Device::Source(source) = own else {
+            unreachable!("it is a source")
+        };
+        let slot = sensor.timers.slot("delay").unwrap();
+        let effects = [
+            Effect::Send(source, Payload::Occupied { bright: true }),
+            Effect::Start(slot, Span::from_minutes(15)),
+            Effect::Stop(slot),
+            Effect::Send(source, Payload::Vacant),
+            Effect::Note(Who::Source(source), device::Note::WalkTest(true)),
+        ];
+        let at = Instant::from_ms(70_000);
+        let mut sequence = 255;
+        let message = sensor.done(9, at, &effects, &mut sequence);
+        assert_eq!(sequence, 1);
+        let mut expected = 255;
+        let read = sensor.effects(&message, 9, at, &mut expected);
+        assert_eq!(read.as_deref(), Some(&effects[..]));
+        assert_eq!(expected, 1);
+        assert_eq!(
+            sensor.effects(&message, 9, at, &mut 254),
+            None,
+            "a frame is missing"
+        );
+        assert_eq!(controller.effects(&message, 9, at, &mut 255), None);
+    }
+
+    #[test]
+    fn bytes_of_an_answer_are_those_that_the_format_says() {
+        let [sensor, _] = Speech::example();
+        let effects = [Effect::Send(SourceId(0), Payload::Vacant)];
+        let message = sensor.done(1, Instant::from_ms(200), &effects, &mut 17);
+        let expected =
+            b"\x94\xa4done\x01\xcc\xc8\x91\x92\xa4send\x94\x01\xabwall-sensor\x11\xa6vacant";
+        assert_eq!(message.encode(), expected);
+        assert!(wire::check(expected));
+        assert!(!wire::check(&expected[1..]));
+    }
 }

@@ -67,8 +67,10 @@
 
 use std::io;
 
+use sim::Instant;
 use tokio::io::{AsyncRead, AsyncReadExt, AsyncWrite, AsyncWriteExt};
 
+use crate::speech::{Speech, Told};
 use crate::value::Value;
 
 /// The version that this module speaks.
@@ -86,10 +88,35 @@ pub(crate) enum Unread {
     Rubbish,
 }
 
-/// Whether bytes are a message: an array that begins with a word. For whoever checks a node.
+/// Reads bytes as a message, in every way in which anybody here reads one, and says whether they
+/// are one. For whoever tries the reader with bytes of all kinds.
+///
+/// # Panics
+///
+/// Never, and that is what it is for: when what was read is not written as it was.
 #[must_use]
-pub fn is_message(bytes: &[u8]) -> bool {
-    bytes.len() <= LONGEST && message(bytes).is_some()
+pub fn check(bytes: &[u8]) -> bool {
+    let Some(read) = message(bytes) else {
+        return false;
+    };
+    assert_eq!(message(&read.encode()).as_ref(), Some(&read));
+    let speech = Speech::example();
+    for speech in &speech {
+        let mut sequence = 0;
+        if let Some(effects) = speech.effects(&read, 1, Instant::START, &mut sequence) {
+            let written = speech.done(1, Instant::START, &effects, &mut 0);
+            let again = speech.effects(&written, 1, Instant::START, &mut 0);
+            assert_eq!(again, Some(effects));
+        }
+        if let Some(Told::Question(number, question)) = speech.told(&read) {
+            let written = speech.question(number, &question, "");
+            assert_eq!(
+                speech.told(&written),
+                Some(Told::Question(number, question))
+            );
+        }
+    }
+    true
 }
 
 /// The next message. To be run by a task of its own: it loses bytes when it is dropped.

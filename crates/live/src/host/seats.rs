@@ -60,6 +60,7 @@ impl Host {
             (Err(fault), None) => {
                 if let Some(seat) = self.seats.get_mut(&device) {
                     seat.missing = fault;
+                    seat.told = true;
                 }
                 self.news.push_back(News::Failed(device, fault));
             }
@@ -83,7 +84,7 @@ impl Host {
         if link.send(&welcome, self.limits.answer).await.is_ok() {
             tracing::info!(?device, "a node has joined");
             seat.link = Some(link);
-            if self.simulation.cut(device).is_some() {
+            if std::mem::take(&mut seat.told) {
                 self.news.push_back(News::Returned(device));
             }
         }
@@ -93,7 +94,10 @@ impl Host {
     pub(super) async fn tell(&mut self, device: Device, message: &Value) -> Result<(), Fault> {
         let within = self.limits.answer;
         let seat = self.seats.get_mut(&device).ok_or(Fault::NodeGone)?;
-        let link = seat.link.as_mut().ok_or(seat.missing)?;
+        let Some(link) = &mut seat.link else {
+            seat.told = true;
+            return Err(seat.missing);
+        };
         let sent = link.send(message, within).await;
         if let Err(fault) = sent {
             self.part(device, fault);
@@ -154,7 +158,13 @@ impl Host {
             .ok_or(Fault::NodeGone)?;
         let mut sequence = seat.sequence;
         let effects = seat.speech.effects(&message, number, at, &mut sequence);
-        let effects = effects.ok_or(Fault::NodeRubbish)?;
+        let effects = effects.ok_or(match wire::parts(&message) {
+            // What was asked before has its answer.
+            Some(("done", [of, ..])) if of.number().is_some_and(|of| of < number) => {
+                Fault::NodeFloods
+            }
+            _ => Fault::NodeRubbish,
+        })?;
         seat.sequence = sequence;
         Ok(effects)
     }
@@ -200,10 +210,11 @@ impl Host {
         let Some(seat) = self.seats.get_mut(&device) else {
             return;
         };
-        seat.missing = fault;
         let Some(mut link) = seat.link.take() else {
             return;
         };
+        seat.missing = fault;
+        seat.told = true;
         tracing::warn!(
             ?device,
             fault = words::fault_word(fault),
