@@ -1,4 +1,8 @@
 //! `roomrig live` with nodes in other processes, one of them written in another language.
+#![expect(
+    clippy::unwrap_used,
+    reason = "a process that does not start is a failure of the test"
+)]
 
 use std::io::{BufRead, BufReader, Read};
 use std::process::{Child, ChildStderr, Stdio};
