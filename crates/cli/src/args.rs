@@ -116,6 +116,9 @@ pub(crate) struct Prove {
     /// Take this for granted; keys as in a clause: 'when = "…", then = "…"'. Several times: all
     #[arg(long, value_name = "CLAUSE", help_heading = TAKEN)]
     pub(crate) assume: Vec<String>,
+    /// Also look for the tightest bound with which each proved clause holds
+    #[arg(long)]
+    pub(crate) tightest: bool,
     /// Memory for all searches together: "512 MiB"
     #[arg(long, value_name = "SIZE", default_value = "1 GiB", value_parser = bytes)]
     pub(crate) memory: usize,

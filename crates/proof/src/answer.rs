@@ -22,6 +22,8 @@ pub struct Answer {
     pub abstractions: Vec<String>,
     /// The bound that the clause asks for, and the tightest one that holds.
     pub tightest: Option<Tightest>,
+    /// Why there is no tightest bound where one was asked for.
+    pub untold: Option<&'static str>,
 }
 
 /// The verdict on a clause.
@@ -98,6 +100,12 @@ pub struct Tightest {
     pub asked: Span,
     /// The tightest bound that was proved.
     pub holds: Span,
-    /// Whether every longer span holds too; otherwise every shorter one does.
+    /// Whether longer spans hold too; otherwise shorter ones do.
     pub longer: bool,
+    /// Whether a run breaks the clause with a span that is one millisecond tighter; otherwise it
+    /// is only not proved so.
+    pub sharp: bool,
+    /// Whether what lies between follows from the form of the clause alone. A span in a trigger
+    /// moves the trigger: there both ends are proved, and nothing is said of the rest.
+    pub follows: bool,
 }

@@ -35,17 +35,8 @@ pub(crate) enum Found {
 
 /// Puts the clause of a slice to the symbolic clock, and adds what it took.
 pub(crate) fn climb(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Effort) -> Found {
-    let wide = Mode::Hull { widens: true };
-    for loose in [true, false] {
-        if loose && !asker.has_calendars() {
-            continue;
-        }
-        asker.loose_calendars = loose;
-        // A hull may hold what no run meets; what is truly beyond shows again below.
-        let hull = over(asker, (wide, Goal::Broken), budget, effort, How::Hull);
-        if let Ok(Outcome::Complete) = hull {
-            return Found::Proved;
-        }
+    if widely(asker, budget, effort) {
+        return Found::Proved;
     }
     let brief = Budget {
         limits: Limits {
@@ -76,6 +67,30 @@ pub(crate) fn climb(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Eff
         Exact::Spent(bound, reached) => Found::Undecided(Why::Spent(bound, reached)),
         Exact::Beyond(why) => Found::Undecided(Why::Beyond(why)),
     }
+}
+
+/// Whether the widest hull proves the clause.
+pub(crate) fn widely(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Effort) -> bool {
+    let wide = Mode::Hull { widens: true };
+    for loose in [true, false] {
+        if loose && !asker.has_calendars() {
+            continue;
+        }
+        asker.loose_calendars = loose;
+        match over(asker, (wide, Goal::Broken), budget, effort, How::Hull) {
+            Ok(Outcome::Complete) => return true,
+            // A hull may hold what no run meets; what is truly beyond shows again below.
+            Ok(_) | Err(_) => {}
+        }
+    }
+    false
+}
+
+/// Whether a search class by class, that looks for no path, proves the clause.
+pub(crate) fn by_class(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Effort) -> bool {
+    let asked = (Mode::Inclusion, Goal::Broken);
+    let found = over(asker, asked, budget, effort, How::Inclusion);
+    matches!(found, Ok(Outcome::Complete))
 }
 
 /// Looks for a run that puts the clause to the test and holds. Where a hull of everything that
@@ -143,7 +158,13 @@ pub(crate) enum Exact {
     Beyond(&'static str),
 }
 
-fn exact(asker: &Asker<'_>, goal: Goal, budget: &Budget<'_>, effort: &mut Effort) -> Exact {
+/// Looks for a path, as exactly as a run.
+pub(crate) fn exact(
+    asker: &Asker<'_>,
+    goal: Goal,
+    budget: &Budget<'_>,
+    effort: &mut Effort,
+) -> Exact {
     let model = Model::new(asker.question(Rigor::Exact, goal));
     let search = Search {
         mode: Mode::Inclusion,

@@ -5,6 +5,7 @@
 
 pub mod answer;
 mod ask;
+mod bound;
 mod calendar;
 mod ladder;
 mod prove;

@@ -5,6 +5,7 @@
 
 use std::sync::atomic::AtomicBool;
 
+use clause::Formula;
 use prover::classes::{Limits, Progress};
 use prover::slice::Slice;
 use rayon::prelude::*;
@@ -13,6 +14,7 @@ use scenario::room_file::RoomFile;
 
 use crate::answer::{Answer, Effort, Verdict, Why};
 use crate::ask::{Asker, Terms};
+use crate::bound::{self, Prober};
 use crate::ladder::{self, Exact, Found};
 use crate::replay;
 
@@ -25,6 +27,8 @@ pub struct Budget {
     pub transitions: u64,
     /// Bytes held for all clauses that are being looked at.
     pub bytes: usize,
+    /// Whether the tightest bound of a proved clause is looked for: some two dozen proofs more.
+    pub tightest: bool,
 }
 
 impl Default for Budget {
@@ -33,6 +37,7 @@ impl Default for Budget {
             classes: 2_000_000,
             transitions: 20_000_000,
             bytes: 1 << 30,
+            tightest: false,
         }
     }
 }
@@ -155,6 +160,7 @@ impl Job<'_> {
             assumptions: Vec::new(),
             abstractions: Vec::new(),
             tightest: None,
+            untold: None,
         };
         if let Some(verdict) = scenario::run::answered_by_links(&self.room.plan, &clause.formula) {
             answer.verdict = match verdict {
@@ -163,7 +169,7 @@ impl Job<'_> {
             };
             return answer;
         }
-        let (plan, clauses) = self.with_assumptions();
+        let (plan, clauses) = with_assumptions(self.room, self.terms, self.clause, &clause.formula);
         let slice = Slice::of(&plan, &clauses);
         answer.slice = Some(slice.said());
         let mut asker = Asker::new(self.room, &slice, self.terms);
@@ -177,6 +183,7 @@ impl Job<'_> {
             progress,
         };
         let found = ladder::climb(&mut asker, &budget, &mut answer.effort);
+        let first = answer.effort.transitions;
         answer.assumptions = asker.assumptions();
         answer.abstractions = asker.abstractions(answer.effort.how);
         answer.verdict = match found {
@@ -197,21 +204,35 @@ impl Job<'_> {
                 }
             },
         };
+        if self.budget.tightest && matches!(answer.verdict, Verdict::Proved(_)) {
+            let asked = (self.room, self.terms, self.clause);
+            match Prober::new(asked, budget, first).tightest(first) {
+                bound::Found::Bound(tightest) => answer.tightest = Some(tightest),
+                bound::Found::None(why) => answer.untold = Some(why),
+                bound::Found::NoSpan => {}
+            }
+        }
         answer
     }
+}
 
-    /// The plan with the clauses that are taken for granted behind its own, and the places of
-    /// those and of the one that is asked, which is first.
-    fn with_assumptions(&self) -> (Plan, Vec<u16>) {
-        let mut plan = self.room.plan.clone();
-        let mut clauses = vec![self.clause];
-        for taken in self.room.assumptions.iter().chain(&self.terms.assume) {
-            clauses.extend(u16::try_from(plan.clauses.len()));
-            plan.clauses.push(PlanClause {
-                id: taken.id.clone(),
-                formula: taken.formula.clone(),
-            });
-        }
-        (plan, clauses)
+/// The plan with the clauses that are taken for granted behind its own, and the places of
+/// those and of the one that is asked, which is first and is judged as the formula says.
+pub(crate) fn with_assumptions(
+    room: &RoomFile,
+    terms: &Terms,
+    clause: u16,
+    formula: &Formula,
+) -> (Plan, Vec<u16>) {
+    let mut plan = room.plan.clone();
+    plan.clauses[usize::from(clause)].formula = formula.clone();
+    let mut clauses = vec![clause];
+    for taken in room.assumptions.iter().chain(&terms.assume) {
+        clauses.extend(u16::try_from(plan.clauses.len()));
+        plan.clauses.push(PlanClause {
+            id: taken.id.clone(),
+            formula: taken.formula.clone(),
+        });
     }
+    (plan, clauses)
 }

@@ -102,6 +102,7 @@ fn answers(
     })?;
     let budget = Budget {
         bytes: args.memory,
+        tightest: args.tightest,
         ..Budget::default()
     };
     Ok(pool.install(|| proof::prove_all(&rooms, budget, watch, stop)))

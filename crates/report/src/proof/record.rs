@@ -88,6 +88,9 @@ pub struct ClauseProof {
     /// The bound that the clause asks for, and the tightest that holds.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub tightest: Option<TightestBound>,
+    /// Why there is no tightest bound where one was asked for.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub no_tightest: Option<String>,
     /// Why nobody can say.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub reason: Option<String>,
@@ -147,8 +150,16 @@ pub struct TightestBound {
     pub asked_ms: u64,
     /// The tightest bound that was proved.
     pub holds_ms: u64,
-    /// Whether every longer span holds too; otherwise every shorter one does.
+    /// Whether longer spans hold too; otherwise shorter ones do.
     pub longer: bool,
+    /// Whether a run breaks the clause with a span that is one millisecond tighter; otherwise it
+    /// is only not proved so.
+    #[serde(default)]
+    pub sharp: bool,
+    /// Whether what lies between the two follows from the form of the clause alone; otherwise
+    /// both were proved, and nothing is said of the rest.
+    #[serde(default)]
+    pub follows: bool,
 }
 
 /// A scenario that was run, and came out as it says.
@@ -259,7 +270,10 @@ impl ClauseProof {
                 asked_ms: it.asked.as_ms(),
                 holds_ms: it.holds.as_ms(),
                 longer: it.longer,
+                sharp: it.sharp,
+                follows: it.follows,
             }),
+            no_tightest: answer.untold.map(str::to_owned),
             reason: why.map(reason),
             reached: why.and_then(reached),
             scenario: witness.map(scenario),

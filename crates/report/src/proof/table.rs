@@ -5,7 +5,9 @@ use std::collections::BTreeMap;
 
 use device::Span;
 
-use super::record::{Case, ClauseProof, Found, ProofVerdict, RoomProof, ScenarioProof};
+use super::record::{
+    Case, ClauseProof, Found, ProofVerdict, RoomProof, ScenarioProof, TightestBound,
+};
 use crate::table::Paint;
 use crate::words::{count, short_span};
 
@@ -96,18 +98,39 @@ fn details(clause: &ClauseProof, breaks: &[String], paint: &Paint) -> String {
         (ProofVerdict::Proved | ProofVerdict::Broken, _) => {}
     }
     if let Some(bound) = clause.tightest {
-        let holds = short_span(Span::from_ms(bound.holds_ms));
-        let asked = short_span(Span::from_ms(bound.asked_ms));
-        let way = if bound.longer { "from" } else { "up to" };
-        text.push_str(&format!(
-            "  {} holds {way} {holds}; it asks for {asked}\n",
-            clause.id
-        ));
+        text.push_str(&format!("  {} {}\n", clause.id, bound.words()));
+    }
+    if let Some(why) = &clause.no_tightest {
+        text.push_str(&format!("  {}: tightest bound: {why}\n", clause.id));
     }
     if !text.is_empty() {
         text.push('\n');
     }
     text
+}
+
+impl TightestBound {
+    /// The bound in words: `holds from 75 min 0.011 s; it asks for 76 min`.
+    #[must_use]
+    pub fn words(self) -> String {
+        let holds = short_span(Span::from_ms(self.holds_ms));
+        let asked = short_span(Span::from_ms(self.asked_ms));
+        let way = if self.longer { "from" } else { "up to" };
+        let tighter = if self.longer { "less" } else { "more" };
+        let mut text = match self.holds_ms == self.asked_ms {
+            true => format!("holds {way} {holds}, as it asks"),
+            false => format!("holds {way} {holds}; it asks for {asked}"),
+        };
+        if !self.follows && self.holds_ms != self.asked_ms {
+            text.push_str(" (both were proved, the spans between were not looked at)");
+        }
+        if !self.sharp {
+            text.push_str(&format!(
+                " (1 ms {tighter} is not proved, nor seen to break)"
+            ));
+        }
+        text
+    }
 }
 
 /// The rows of a scenario, with how long it is and where it stands.

@@ -60,7 +60,10 @@ fn answer(id: &str, verdict: Verdict, how: How) -> Answer {
             asked: Span::from_minutes(76),
             holds: Span::from_ms(4_500_011),
             longer: true,
+            sharp: true,
+            follows: false,
         }),
+        untold: None,
     }
 }
 
