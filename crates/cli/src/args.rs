@@ -119,6 +119,9 @@ pub(crate) struct Prove {
     /// Also look for the tightest bound with which each proved clause holds
     #[arg(long)]
     pub(crate) tightest: bool,
+    /// Ask what can be asked of any room, instead of its clauses
+    #[arg(long, conflicts_with_all = ["out", "clauses"])]
+    pub(crate) questions: bool,
     /// Memory for all searches together: "512 MiB"
     #[arg(long, value_name = "SIZE", default_value = "1 GiB", value_parser = bytes)]
     pub(crate) memory: usize,

@@ -13,7 +13,7 @@ use crate::answer::{Effort, Tightest};
 use crate::ask::{Asker, Terms};
 use crate::ladder::{self, Budget, Exact};
 use crate::prove::with_assumptions;
-use crate::rerun as replay;
+use crate::replay;
 
 /// A first proof that took more steps than this is not done two dozen times more.
 const LONGEST_FIRST: u64 = 300_000;
@@ -21,6 +21,8 @@ const LONGEST_FIRST: u64 = 300_000;
 const PROOFS: u64 = 25;
 /// What a proof counts for at least: the smallest differ by more than their own size.
 const LEAST_SIZE: u64 = 2_000;
+/// What the search for a run that breaks the next tighter bound may take at least.
+const LEAST_SEARCH: u64 = 50_000;
 /// A bound beyond this is none: no room is watched longer.
 const LONGEST: Span = Span::from_minutes(60 * 24 * 14);
 
@@ -190,11 +192,14 @@ impl<'a> Prober<'a> {
         let slice = Slice::of(&plan, &clauses);
         let asker = Asker::new(self.room, &slice, self.terms);
         let effort = &mut Effort::default();
-        match ladder::exact(&asker, Goal::Broken, &self.brief(), effort) {
+        let mut budget = self.budget;
+        let most = (self.each / 4 * PROOFS).max(LEAST_SEARCH);
+        budget.limits.transitions = most.min(budget.limits.transitions);
+        match ladder::exact(&asker, Goal::Broken, &budget, effort) {
             Exact::Path(path) => {
                 let mut room = self.room.clone();
                 room.plan.clauses[usize::from(self.clause)].formula = formula.clone();
-                replay::broken(&room, &slice, self.clause, &path).is_ok()
+                replay::broken(&room, &slice, self.terms, self.clause, &path).is_ok()
             }
             _ => false,
         }

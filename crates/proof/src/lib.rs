@@ -9,6 +9,7 @@ mod bound;
 mod calendar;
 mod ladder;
 mod prove;
+pub mod questions;
 pub mod replay;
 mod said;
 

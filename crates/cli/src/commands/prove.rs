@@ -16,6 +16,7 @@ use report::run::Run;
 use report::table;
 use scenario::Sources;
 use scenario::script::{Script, load};
+use scenario::sequence_file;
 use scenario::suite::Suite;
 
 use self::asked::Asked;
@@ -30,6 +31,9 @@ use crate::{Ended, Outcome};
 /// Runs `roomrig prove`.
 pub(crate) fn run(args: &args::Prove) -> Outcome {
     let mut suite = rooms::open_all(&args.paths)?;
+    if args.questions {
+        ask_what_can_be_asked(&mut suite)?;
+    }
     let asked = Asked::of(&suite, args)?;
     let folder = match &args.out {
         Some(path) => Some(Folder::ready(path, &suite, &asked)?),
@@ -58,6 +62,25 @@ pub(crate) fn run(args: &args::Prove) -> Outcome {
     };
     output::data(text.as_bytes())?;
     Ok(ended(&case))
+}
+
+/// The questions that can be asked of any room take the place of its clauses.
+fn ask_what_can_be_asked(suite: &mut Suite) -> Result<(), Failure> {
+    for room in suite.rooms.iter_mut().filter_map(|it| it.room.as_mut()) {
+        let text = proof::questions::questions(room);
+        let file = suite.sources.add("questions", text);
+        let context = Some((room.names(), room.reaction));
+        let mut wrong = Vec::new();
+        let read = sequence_file::read(&suite.sources, file, context, &mut wrong);
+        if !wrong.is_empty() {
+            let rendered = wrong.iter().map(|it| it.render(&suite.sources, false));
+            return Err(Failure::rendered(rendered.collect::<Vec<_>>().join("\n")));
+        }
+        room.plan.clauses = read.clauses;
+        room.sentences = read.sentences;
+        room.halves = read.halves;
+    }
+    Ok(())
 }
 
 /// The flag that the first Ctrl-C sets; a second one ends the program.
@@ -102,7 +125,8 @@ fn answers(
     })?;
     let budget = Budget {
         bytes: args.memory,
-        tightest: args.tightest,
+        // The least time is the answer to most of the questions.
+        tightest: args.tightest || args.questions,
         ..Budget::default()
     };
     Ok(pool.install(|| proof::prove_all(&rooms, budget, watch, stop)))
