@@ -449,3 +449,52 @@ mod signals {
         );
     }
 }
+
+#[test]
+fn the_tightest_bound_is_told_when_it_is_asked_for() {
+    let folder = office("prove-tightest");
+    let plain = prove(&folder, &["--clause", "holds"]).ends_with(0);
+    assert!(!plain.text().contains("tightest"), "{}", plain.text());
+    let told = prove(&folder, &["--clause", "holds", "--tightest"]).ends_with(0);
+    // The receptacle needs the frame of the sensor, and that takes 10 ms.
+    let bound = "holds holds from 10 ms; it asks for 1 s\n";
+    assert!(told.text().contains(bound), "{}", told.text());
+}
+
+#[test]
+fn questions_take_the_place_of_the_clauses() {
+    let folder = Folder::new("prove-questions");
+    fs::create_dir(folder.0.join("store")).unwrap();
+    let room = r#"
+name = "Store 3"
+says = "A store on the quay."
+time-zone = "Europe/London"
+[outputs.outlet]
+drive = "receptacle"
+[sources.eye]
+kind = "occupancy"
+senses = ["motion"]
+time-delay = "15 min"
+[sources.unit]
+kind = "switch"
+buttons = "up/down"
+[[links]]
+from = "eye"
+to = "outlet"
+role = "auto-on"
+"#;
+    folder.write("store/room.toml", room);
+    let told = folder
+        .run(&["prove", "store", "--no-times", "--questions"])
+        .ends_with(0);
+    assert_eq!(line(&told, "apart-1")[1..4], ["✓", "proved", "links"]);
+    let text = told.text();
+    for least in [
+        "quiet-1 holds from 15 min 0.010 s; it asks for 24 h",
+        "still-1 holds from 15 min 0.011 s; it asks for 24 h",
+    ] {
+        assert!(text.contains(least), "{text}");
+    }
+    let refused = folder.run(&["prove", "store", "--questions", "--clause", "A1"]);
+    refused.ends_with(2);
+}
