@@ -77,10 +77,10 @@ pub(crate) fn widely(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Ef
             continue;
         }
         asker.loose_calendars = loose;
-        match over(asker, (wide, Goal::Broken), budget, effort, How::Hull) {
-            Ok(Outcome::Complete) => return true,
-            // A hull may hold what no run meets; what is truly beyond shows again below.
-            Ok(_) | Err(_) => {}
+        // A hull may hold what no run meets; what is truly beyond shows again below.
+        let hull = over(asker, (wide, Goal::Broken), budget, effort, How::Hull);
+        if let Ok(Outcome::Complete) = hull {
+            return true;
         }
     }
     false
