@@ -4,7 +4,7 @@ use std::path::Path as FilePath;
 use std::sync::atomic::AtomicBool;
 
 use prover::{Happening, PathStep};
-use room::{Input, SourceId, Stimulus};
+use room::{ControllerId, Device, Input, SourceId, Stimulus};
 use scenario::room_file::read_room;
 use scenario::run::Verdict as RunVerdict;
 
@@ -33,10 +33,14 @@ then = "desk-lights is off"
 "#;
 
 fn step(happens: &[Stimulus]) -> PathStep {
+    step_of(SENSOR, happens)
+}
+
+fn step_of(sensor: SourceId, happens: &[Stimulus]) -> PathStep {
     PathStep {
         happens: happens
             .iter()
-            .map(|it| Happening::Input(Input::Stimulus(SENSOR, *it)))
+            .map(|it| Happening::Input(Input::Stimulus(sensor, *it)))
             .collect(),
         ..PathStep::default()
     }
@@ -176,6 +180,73 @@ then = "desk-lights is off"
         witness
             .text
             .contains("[\"08:01\", \"wall-sensor\", \"clock 5 % slow\"]"),
+        "{}",
+        witness.text
+    );
+    assert_eq!(came_out(&witness.text, &room), RunVerdict::Held);
+}
+
+/// The sensor in a slice without the button.
+const ALONE: SourceId = SourceId(0);
+
+/// A motion, and a quarter of an hour later what goes wrong, two seconds before the end.
+fn wrong(at_the_end: &[Happening]) -> Path {
+    let mut motion = step_of(ALONE, &[Stimulus::Motion]);
+    motion.started = vec![(0, 15 * MINUTE, 15 * MINUTE)];
+    let mut due = step(&[]);
+    due.fired = vec![0];
+    due.happens = at_the_end.to_vec();
+    due.started = vec![(0, 2_000, 2_000)];
+    let mut late = step(&[]);
+    late.fired = vec![0];
+    Path {
+        steps: vec![step(&[]), motion, due, late],
+    }
+}
+
+#[test]
+fn a_lost_frame_and_a_power_cut_are_written_and_replayed() {
+    let room = office(
+        r#"
+[[clauses]]
+id   = "B3"
+says = "A quarter of an hour after the last motion or sound the receptacle is off."
+when = "(no motion at wall-sensor for 15 min and no sound at wall-sensor for 15 min) becomes true"
+then = "desk-outlet is off"
+
+[[clauses]]
+id   = "B4"
+says = "The receptacle is on within a second of any motion."
+when = "motion at wall-sensor"
+then = "desk-outlet is on"
+"#,
+    );
+    let lost = Happening::Lost(ALONE, ControllerId(0));
+    let witness = replayed(&room, &wrong(&[lost])).unwrap();
+    assert!(
+        witness
+            .text
+            .contains("[\"08:16\", \"wall-sensor to room-controller\", \"next frame lost\"]"),
+        "{}",
+        witness.text
+    );
+    assert_eq!(came_out(&witness.text, &room), RunVerdict::Held);
+
+    let off = Input::Power(Device::Controller(ControllerId(0)), false);
+    let mut dark = step(&[]);
+    dark.happens = vec![Happening::Input(off)];
+    let mut motion = step_of(ALONE, &[Stimulus::Motion]);
+    motion.started = vec![(0, 2_000, 2_000)];
+    let mut late = step(&[]);
+    late.fired = vec![0];
+    let path = Path {
+        steps: vec![step(&[]), dark, motion, late],
+    };
+    let slice = Slice::of(&room.plan, &[1]);
+    let found = broken(&room, &slice, &Terms::default(), 1, &path);
+    let witness = found.unwrap_or_else(|error| panic!("{error}"));
+    assert!(
+        witness.text.contains("\"room-controller\", \"power cut\""),
         "{}",
         witness.text
     );

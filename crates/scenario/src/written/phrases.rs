@@ -247,13 +247,23 @@ fn clock(room: &RoomFile, drift: Drift) -> (String, String) {
     (device, says)
 }
 
-/// What stands for a listener on the way from a source: an output that is linked to it.
+/// What stands for a listener on the way from a source: the output that is linked to it, or the
+/// controller where that are several.
 fn reached(room: &RoomFile, source: SourceId, listener: ControllerId) -> Option<String> {
     let controller = &room.plan.controllers[usize::from(listener.0)];
-    let mut links = controller.settings.links.iter();
-    let link = links.find(|link| controller.heard[usize::from(link.heard)] == source)?;
-    let output = controller.outputs[usize::from(link.output)];
-    Some(room.plan.outputs[usize::from(output.0)].name.clone())
+    let links = controller.settings.links.iter();
+    let links = links.filter(|link| controller.heard[usize::from(link.heard)] == source);
+    let mut outputs: Vec<u8> = links.map(|link| link.output).collect();
+    outputs.sort_unstable();
+    outputs.dedup();
+    match outputs.as_slice() {
+        [] => None,
+        [one] => {
+            let output = controller.outputs[usize::from(*one)];
+            Some(room.plan.outputs[usize::from(output.0)].name.clone())
+        }
+        _ => Some(controller.name.clone()),
+    }
 }
 
 fn button_name(room: &RoomFile, source: SourceId, button: u8) -> Result<&str, Unwritten> {
