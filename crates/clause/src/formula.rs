@@ -90,6 +90,13 @@ impl Formula {
         watched
     }
 
+    /// Whether the clause asks for more than two of an event within a span.
+    #[must_use]
+    pub fn counts_beyond_two(&self) -> bool {
+        let mut nodes = self.compiled.nodes.iter();
+        nodes.any(|node| matches!(node, Node::Count(_, most, _) if *most >= 2))
+    }
+
     /// The clause as it would be typed: its keys and their texts, which read back as this
     /// clause.
     #[must_use]

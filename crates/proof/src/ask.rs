@@ -34,10 +34,10 @@ pub struct Terms {
 }
 
 impl Terms {
-    /// Whether nothing may go wrong.
+    /// Whether nothing may go wrong that changes anything: a copy of a frame does not (LINK-3).
     #[must_use]
     pub fn is_plain(&self) -> bool {
-        self.lose == 0 && self.twice == 0 && self.cuts == 0 && self.dead.is_empty()
+        self.lose == 0 && self.cuts == 0 && self.dead.is_empty()
     }
 
     /// What may go wrong, each in a few words; nothing when nothing may.
@@ -170,8 +170,7 @@ impl<'a> Asker<'a> {
         clocks
             .filter_map(|(id, old)| {
                 let calendar = self.room.calendars.get(old)?;
-                let year = Year::new(self.room, calendar)?;
-                Some(year.graph(id, calendar))
+                Some(Year::new(self.room, calendar).graph(id, calendar))
             })
             .filter(|calendar| !calendar.moments.is_empty())
             .collect()
@@ -202,7 +201,6 @@ impl<'a> Asker<'a> {
         };
         Faults {
             lose: self.terms.lose,
-            twice: self.terms.twice,
             cuts: self.terms.cuts,
             dead: self.terms.dead.iter().filter_map(named).collect(),
         }

@@ -190,16 +190,17 @@ impl<'a> Prober<'a> {
     fn breaks(&mut self, formula: &Formula) -> bool {
         let (plan, clauses) = with_assumptions(self.room, self.terms, self.clause, formula);
         let slice = Slice::of(&plan, &clauses);
-        let asker = Asker::new(self.room, &slice, self.terms);
+        let mut asker = Asker::new(self.room, &slice, self.terms);
         let effort = &mut Effort::default();
         let mut budget = self.budget;
         let most = (self.each / 4 * PROOFS).max(LEAST_SEARCH);
         budget.limits.transitions = most.min(budget.limits.transitions);
-        match ladder::exact(&asker, Goal::Broken, &budget, effort) {
+        match ladder::exact(&mut asker, Goal::Broken, &budget, effort) {
             Exact::Path(path) => {
                 let mut room = self.room.clone();
                 room.plan.clauses[usize::from(self.clause)].formula = formula.clone();
-                replay::broken(&room, &slice, self.terms, self.clause, &path).is_ok()
+                let wanted = clause::Verdict::Broken;
+                replay::refine(&room, &slice, self.terms, self.clause, &path, wanted).is_ok()
             }
             _ => false,
         }

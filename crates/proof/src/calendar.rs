@@ -25,8 +25,9 @@ pub(crate) struct Year {
 impl Year {
     /// The year of a clock that is right.
     #[must_use]
-    pub(crate) fn new(room: &RoomFile, calendar: &Calendar) -> Option<Self> {
-        let civil = Civil::new(&room.zone, jiff::civil::date(2026, 1, 1).at(0, 0, 0, 0)).ok()?;
+    pub(crate) fn new(room: &RoomFile, calendar: &Calendar) -> Self {
+        let civil = Civil::new(&room.zone, jiff::civil::date(2026, 1, 1).at(0, 0, 0, 0));
+        let civil = civil.expect("the time zone was read with the room");
         let end = Instant::from_ms(DAYS * 86_400_000);
         let mut moments: Vec<(Instant, Vec<Entry>)> = Vec::new();
         for (at, entry) in calendar.entries(&civil, &[], end) {
@@ -35,14 +36,14 @@ impl Year {
                 _ => moments.push((at, vec![entry])),
             }
         }
-        Some(Self { moments, civil })
+        Self { moments, civil }
     }
 
     /// The graph of its moments: two that look alike, and after which as much time passes, are
     /// one.
     #[must_use]
     pub(crate) fn graph(&self, clock: SourceId, calendar: &Calendar) -> prover::model::Calendar {
-        let mut numbers: BTreeMap<(Vec<Entry>, bool, Span), u8> = BTreeMap::new();
+        let mut numbers: BTreeMap<(Vec<Entry>, bool, Span), u16> = BTreeMap::new();
         let mut of = Vec::new();
         let in_hours = |at: Instant| {
             let just_before = Instant::from_ms(at.as_ms().saturating_sub(1));
@@ -53,7 +54,7 @@ impl Year {
                 continue;
             };
             let key = (entries.clone(), in_hours(*at), after.since(*at));
-            let next = u8::try_from(numbers.len()).unwrap_or(u8::MAX);
+            let next = u16::try_from(numbers.len()).expect("a year has fewer moments than that");
             of.push(*numbers.entry(key).or_insert(next));
         }
         let mut moments: Vec<prover::model::Moment> = Vec::new();
@@ -64,9 +65,16 @@ impl Year {
                 .windows(2)
                 .filter(|pair| pair[0] == *number)
                 .map(|pair| pair[1]);
-            let mut next: Vec<u8> = follows.collect();
+            let mut next: Vec<u16> = follows.collect();
             next.sort_unstable();
             next.dedup();
+            if next.is_empty() {
+                // The year is cut off here and time is not: anything may follow.
+                next = (0..)
+                    .zip(numbers.keys())
+                    .map(|(number, _)| number)
+                    .collect();
+            }
             moments.push(prover::model::Moment {
                 in_hours: *in_hours,
                 entries: entries.clone(),

@@ -38,14 +38,7 @@ pub(crate) fn climb(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Eff
     if widely(asker, budget, effort) {
         return Found::Proved;
     }
-    let brief = Budget {
-        limits: Limits {
-            transitions: budget.limits.transitions / 8,
-            ..budget.limits
-        },
-        ..*budget
-    };
-    match exact(asker, Goal::Broken, &brief, effort) {
+    match exact(asker, Goal::Broken, &part(budget, FIRST_LOOK), effort) {
         Exact::Path(path) => return Found::Path(path),
         Exact::Nothing { whole: true } => return Found::Proved,
         Exact::Beyond(why) => return Found::Undecided(Why::Beyond(why)),
@@ -68,6 +61,24 @@ pub(crate) fn climb(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Eff
         Exact::Beyond(why) => Found::Undecided(Why::Beyond(why)),
     }
 }
+
+/// A part of what may be spent.
+fn part<'a>(budget: &Budget<'a>, part: u64) -> Budget<'a> {
+    let transitions = budget.limits.transitions / part;
+    Budget {
+        limits: Limits {
+            transitions,
+            ..budget.limits
+        },
+        ..*budget
+    }
+}
+
+/// The part of the budget that is spent on a counterexample before a closer proof is tried.
+const FIRST_LOOK: u64 = 8;
+
+/// The part of the budget that is spent on an example: it only shows what is proved already.
+const EXAMPLE: u64 = 40;
 
 /// Whether the widest hull proves the clause.
 pub(crate) fn widely(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Effort) -> bool {
@@ -110,7 +121,10 @@ pub(crate) fn example(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut E
         );
     let found = match has_none {
         true => Exact::Nothing { whole: true },
-        false => exact(asker, Goal::Exercised, budget, effort),
+        false => {
+            let brief = part(budget, EXAMPLE);
+            exact(asker, Goal::Exercised, &brief, effort)
+        }
     };
     // An example is no part of the answer.
     (effort.how, effort.classes) = (before.how, before.classes);
@@ -137,6 +151,9 @@ fn over(
         match explore(&model, search, budget) {
             Ok(explored) => {
                 note(effort, how, &explored);
+                if asker.sight().counts_moves && model.has_looked_at_levels() {
+                    return Err("a clause that counts the moves of a level on its way");
+                }
                 return Ok(explored.outcome);
             }
             Err(Halt::Heeded(source)) => asker.free_reports.push(source),
@@ -159,23 +176,28 @@ pub(crate) enum Exact {
 }
 
 /// Looks for a path, as exactly as a run.
+///
+/// A source whose report would change something reports whenever it likes here too: then what is
+/// found may be no run, which its replay tells.
 pub(crate) fn exact(
-    asker: &Asker<'_>,
+    asker: &mut Asker<'_>,
     goal: Goal,
     budget: &Budget<'_>,
     effort: &mut Effort,
 ) -> Exact {
-    let model = Model::new(asker.question(Rigor::Exact, goal));
     let search = Search {
         mode: Mode::Inclusion,
         order: Order::Cheapest,
         keeps_paths: true,
         goes_on: false,
     };
-    let explored = match explore(&model, search, budget) {
-        Ok(explored) => explored,
-        Err(Halt::Beyond(why)) => return Exact::Beyond(why),
-        Err(Halt::Heeded(_)) => return Exact::Beyond("a report that was left out matters"),
+    let (model, explored) = loop {
+        let model = Model::new(asker.question(Rigor::Exact, goal));
+        match explore(&model, search, budget) {
+            Ok(explored) => break (model, explored),
+            Err(Halt::Heeded(source)) => asker.free_reports.push(source),
+            Err(Halt::Beyond(why)) => return Exact::Beyond(why),
+        }
     };
     note(effort, How::Exact, &explored);
     match explored.outcome {

@@ -6,13 +6,14 @@
 use std::sync::atomic::AtomicBool;
 
 use clause::Formula;
+use prover::Path;
 use prover::classes::{Limits, Progress};
 use prover::slice::Slice;
 use rayon::prelude::*;
 use room::{Plan, PlanClause};
 use scenario::room_file::RoomFile;
 
-use crate::answer::{Answer, Effort, Verdict, Why};
+use crate::answer::{Answer, Effort, Verdict, Why, Witness};
 use crate::ask::{Asker, Terms};
 use crate::bound::{self, Prober};
 use crate::ladder::{self, Exact, Found};
@@ -187,17 +188,15 @@ impl Job<'_> {
         answer.assumptions = asker.assumptions();
         answer.abstractions = asker.abstractions(answer.effort.how);
         answer.verdict = match found {
-            Found::Path(path) => {
-                match replay::broken(self.room, &slice, self.terms, self.clause, &path) {
-                    Ok(witness) => Verdict::Broken(witness),
-                    Err(why) => Verdict::Undecided(Why::NotReplayed(why)),
-                }
-            }
+            Found::Path(path) => match self.replayed(&slice, &path, clause::Verdict::Broken) {
+                Ok(witness) => Verdict::Broken(witness),
+                Err(why) => Verdict::Undecided(Why::NotReplayed(why)),
+            },
             Found::Undecided(why) => Verdict::Undecided(why),
             Found::Proved => match ladder::example(&mut asker, &budget, &mut answer.effort) {
-                Exact::Path(path) => Verdict::Proved(
-                    replay::exercised(self.room, &slice, self.terms, self.clause, &path).ok(),
-                ),
+                Exact::Path(path) => {
+                    Verdict::Proved(self.replayed(&slice, &path, clause::Verdict::Held).ok())
+                }
                 Exact::Nothing { whole: true } => Verdict::NeverExercised,
                 Exact::Nothing { whole: false } | Exact::Spent(..) | Exact::Beyond(_) => {
                     Verdict::Proved(None)
@@ -213,6 +212,18 @@ impl Job<'_> {
             }
         }
         answer
+    }
+}
+
+impl Job<'_> {
+    /// The scenario that a path becomes, if its run comes out as wanted.
+    fn replayed(
+        &self,
+        slice: &Slice,
+        path: &Path,
+        wanted: clause::Verdict,
+    ) -> Result<Witness, String> {
+        replay::refine(self.room, slice, self.terms, self.clause, path, wanted)
     }
 }
 

@@ -31,28 +31,6 @@ use crate::ask::Terms;
 use stage::Stage;
 use told::Told;
 
-/// The scenario in which a path breaks a clause, with as little happening as may be.
-pub(crate) fn broken(
-    room: &RoomFile,
-    slice: &Slice,
-    terms: &Terms,
-    clause: u16,
-    path: &Path,
-) -> Result<Witness, String> {
-    refine(room, slice, terms, clause, path, Verdict::Broken)
-}
-
-/// The scenario in which a path puts a clause to the test, and it holds.
-pub(crate) fn exercised(
-    room: &RoomFile,
-    slice: &Slice,
-    terms: &Terms,
-    clause: u16,
-    path: &Path,
-) -> Result<Witness, String> {
-    refine(room, slice, terms, clause, path, Verdict::Held)
-}
-
 /// Runs a story in the ordinary runner.
 ///
 /// # Errors
@@ -69,7 +47,9 @@ pub fn run(room: &RoomFile, story: &Story) -> Result<(String, Outcome), String> 
     Ok((text, scenario::run::run(&Arc::new(script), SEED)))
 }
 
-fn refine(
+/// The scenario in which a path breaks a clause, or puts it to the test and it holds, with as
+/// little happening as may be.
+pub(crate) fn refine(
     room: &RoomFile,
     slice: &Slice,
     terms: &Terms,

@@ -1,6 +1,6 @@
 //! What the clauses of a question look at: what they do not see need not be told apart.
 
-use clause::{Atom, By, Change, Event, Formula, Gesture};
+use clause::{Change, Formula, Gesture, Mentions};
 use room::{ControllerId, Plan, SourceId, SourceSettings};
 
 use crate::model::Between;
@@ -10,8 +10,8 @@ use crate::model::Between;
 pub struct Sight {
     /// Levels of outputs, or how they move.
     pub levels: bool,
-    /// The light that shows, or a contact: what a fade changes.
-    pub fades: bool,
+    /// More than two moves of a level within a span.
+    pub counts_moves: bool,
     /// The root of a cause chain.
     pub causes: bool,
     /// Sources of which a stimulus is seen, wall units apart.
@@ -24,8 +24,8 @@ pub struct Sight {
 
 impl Sight {
     /// Wall units of which only the frames need be kept: of their edges the clauses see the
-    /// presses at most, and there is one listener. Only where no frame is lost, no power is cut
-    /// and one button is pressed at a time.
+    /// presses at most, and there is one listener. Only where no power is cut and one button is
+    /// pressed at a time.
     #[must_use]
     pub fn light_units(&self, plan: &Plan) -> Vec<SourceId> {
         let sources = (0..).map(SourceId).zip(&plan.sources);
@@ -37,7 +37,7 @@ impl Sight {
     }
 
     /// Sources whose frames may as well take no time: the clauses see no stimulus of them, and
-    /// the frames take the same time to every listener. Only where no frame is lost.
+    /// the frames take the same time to every listener. Only where no power is cut.
     #[must_use]
     pub fn prompt(
         &self,
@@ -61,41 +61,33 @@ impl Sight {
 
     /// What these clauses look at.
     pub fn of<'a>(formulas: impl Iterator<Item = &'a Formula>) -> Self {
+        let mut mentions = Mentions::default();
         let mut sight = Self::default();
         for formula in formulas {
-            formula.atoms().for_each(|atom| sight.see_atom(atom));
-            formula.events().for_each(|event| sight.see_event(event));
+            let of_it = formula.mentions();
+            sight.counts_moves |= formula.counts_beyond_two() && of_it.changes.iter().any(moves);
+            mentions.merge(of_it);
         }
+        let unit = |wanted: Gesture| {
+            let gestures = mentions.gestures.iter();
+            gestures.filter_map(move |&(unit, _, it)| (it == wanted).then_some(SourceId(unit)))
+        };
+        let down = mentions.down.iter().map(|&(unit, _)| SourceId(unit));
+        sight.levels = !mentions.levels.is_empty() || mentions.changes.iter().any(moves);
+        // Who acted only decides whether a clause is exercised, but it is asked.
+        sight.causes = !mentions.doers.is_empty() || !mentions.acted.is_empty();
+        sight.stimuli = mentions
+            .events
+            .iter()
+            .map(|&(id, _)| SourceId(id))
+            .collect();
+        sight.presses = unit(Gesture::Press).collect();
+        sight.edges = unit(Gesture::Release).chain(down).collect();
         sight
     }
+}
 
-    fn see_atom(&mut self, atom: &Atom) {
-        match atom {
-            Atom::Level(_, quantity, _) => {
-                self.levels = true;
-                self.fades |= *quantity == clause::Quantity::Light;
-            }
-            Atom::ButtonDown(unit, _) => self.edges.push(SourceId(*unit)),
-            Atom::Output(_, clause::OutputState::Closed | clause::OutputState::Open) => {
-                self.fades = true;
-            }
-            Atom::Output(..) | Atom::Source(..) | Atom::Illuminance(..) => {}
-        }
-    }
-
-    fn see_event(&mut self, event: &Event) {
-        match event {
-            Event::Output(_, change, by) => {
-                let moves = matches!(change, Change::Raises | Change::Lowers | Change::Changes);
-                self.levels |= moves;
-                self.causes |= *by != By::Anyone;
-            }
-            Event::Button(unit, _, Gesture::Press) => self.presses.push(SourceId(*unit)),
-            Event::Button(unit, _, Gesture::Release) => self.edges.push(SourceId(*unit)),
-            // Only whether the clause is exercised depends on who acted.
-            Event::Acted(_) => self.causes = true,
-            Event::Source(source, _) => self.stimuli.push(SourceId(*source)),
-            Event::Button(..) => {}
-        }
-    }
+/// Whether a change is one of a level that may be on its way.
+fn moves((_, change): &(u16, Change)) -> bool {
+    matches!(change, Change::Raises | Change::Lowers | Change::Changes)
 }

@@ -28,7 +28,7 @@ impl Dates {
         let mut civil = None;
         for clock in clocks {
             let calendar = room.calendars.get(clock);
-            let Some(year) = calendar.and_then(|it| Year::new(room, it)) else {
+            let Some(year) = calendar.map(|it| Year::new(room, it)) else {
                 continue;
             };
             moments.extend(

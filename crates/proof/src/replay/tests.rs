@@ -71,7 +71,7 @@ fn path(sounds: usize) -> Path {
 
 fn replayed(room: &RoomFile, path: &Path) -> Result<Witness, String> {
     let slice = Slice::of(&room.plan, &[0]);
-    broken(room, &slice, &Terms::default(), 0, path)
+    refine(room, &slice, &Terms::default(), 0, path, Verdict::Broken)
 }
 
 fn came_out(text: &str, room: &RoomFile) -> RunVerdict {
@@ -173,9 +173,9 @@ then = "desk-lights is off"
         steps: vec![step(&[]), motion, due, late],
     };
     let mut terms = Terms::default();
-    assert!(broken(&room, &slice, &terms, 0, &path).is_err());
+    assert!(refine(&room, &slice, &terms, 0, &path, Verdict::Broken).is_err());
     terms.tolerance = 500;
-    let witness = broken(&room, &slice, &terms, 0, &path).unwrap();
+    let witness = refine(&room, &slice, &terms, 0, &path, Verdict::Broken).unwrap();
     assert!(
         witness
             .text
@@ -243,7 +243,7 @@ then = "desk-outlet is on"
         steps: vec![step(&[]), dark, motion, late],
     };
     let slice = Slice::of(&room.plan, &[1]);
-    let found = broken(&room, &slice, &Terms::default(), 1, &path);
+    let found = refine(&room, &slice, &Terms::default(), 1, &path, Verdict::Broken);
     let witness = found.unwrap_or_else(|error| panic!("{error}"));
     assert!(
         witness.text.contains("\"room-controller\", \"power cut\""),

@@ -8,7 +8,7 @@ use room::{Clock, Origin, Slot, SourceId, Who};
 
 use super::{Kind, Model};
 use crate::path::PathStep;
-use crate::zone::{Ms, Timer, Zone};
+use crate::zone::{Timer, Zone, span_ms};
 
 /// The clock and the bus as the room sees them during one event.
 pub(super) struct Symbolic<'a> {
@@ -28,8 +28,6 @@ pub(super) struct Symbolic<'a> {
     pub(super) due: Vec<Slot>,
     /// Whether the room asked for what remains on a level on its way.
     pub(super) asked: Cell<bool>,
-    /// Whether a clause was triggered.
-    pub(super) triggered: bool,
     pub(super) step: Option<&'a mut PathStep>,
 }
 
@@ -89,9 +87,7 @@ impl Clock for Symbolic<'_> {
 
     fn note(&mut self, _: Who, _: Note) {}
 
-    fn turn(&mut self, clause: u16, turn: Turn) {
-        self.triggered |= clause == 0 && turn == Turn::Triggered;
-    }
+    fn turn(&mut self, _: u16, _: Turn) {}
 
     fn origin(&self) -> Origin {
         self.origin
@@ -101,7 +97,7 @@ impl Clock for Symbolic<'_> {
 impl Symbolic<'_> {
     /// Starts a variable.
     pub(super) fn begin(&mut self, timer: Timer, least: Span, most: Span) {
-        let (Some(least), Some(most)) = (held(least), held(most)) else {
+        let (Ok(least), Ok(most)) = (span_ms(least), span_ms(most)) else {
             return self.model.trouble("a span of more than six days");
         };
         self.zone.start(timer, least, most);
@@ -110,11 +106,3 @@ impl Symbolic<'_> {
         }
     }
 }
-
-/// A span in the 32 bits of a zone, if it is one of at most six days.
-pub(super) fn held(span: Span) -> Option<Ms> {
-    Ms::try_from(span.as_ms()).ok().filter(|ms| *ms <= LONGEST)
-}
-
-/// The longest span: 2^29 ms, six days.
-const LONGEST: Ms = 1 << 29;

@@ -13,7 +13,7 @@ use super::levels::Case;
 use super::question::{Between, Calendar};
 use super::state::{Flight, State};
 use crate::path::{Happening, PathStep};
-use crate::zone::{Timer, Zone};
+use crate::zone::{Timer, Zone, span_ms};
 
 /// A state class that may follow.
 #[derive(Clone, Debug)]
@@ -65,6 +65,7 @@ impl Instant {
 
     pub(super) fn fired(&mut self, timer: Timer) {
         self.zone.stop(timer);
+        self.fresh.retain(|(slot, _)| slot.0 != timer);
         if let Some(step) = &mut self.step {
             step.fired.push(timer);
         }
@@ -111,7 +112,6 @@ impl Model {
                 finger: None,
                 calendars: vec![0; question.calendars.len()],
                 lose: question.faults.lose,
-                twice: question.faults.twice,
                 cuts: question.faults.cuts,
                 dark: Vec::new(),
             },
@@ -184,7 +184,7 @@ impl Model {
 
     /// The classes that may follow one, in a fixed order.
     pub fn next(&self, state: &State, zone: &Zone, keep: bool, visit: &mut impl FnMut(Next)) {
-        if self.question.faults.is_none() && self.is_over() && self.heeded.get().is_none() {
+        if self.question.faults.is_none() && self.heeded.get().is_none() {
             self.heeded.set(self.heeded_report(state, zone));
         }
         let moment = Instant {
@@ -302,13 +302,9 @@ impl Model {
                 moment.state.origins.retain(|(timer, _)| *timer != slot.0);
                 self.handle(moment, origin, Input::Elapsed(slot))
             }
-            Event::Look => self.look(moment),
+            // Wherever the levels on their way may stand.
+            Event::Look => self.in_each_case(&moment),
         }
-    }
-
-    /// Looks at the levels that are on their way, wherever they may stand.
-    fn look(&self, moment: Instant) -> Vec<Instant> {
-        self.in_each_case(&moment)
     }
 
     /// Lets the room take an input, in every case of the levels that are on their way.
@@ -373,7 +369,7 @@ impl Model {
             let mut moment = moment.clone();
             if !self.is_over() {
                 for (slot, left) in &case {
-                    let ms = super::clock::held(*left)?;
+                    let ms = span_ms(*left).ok()?;
                     if !moment.zone.exactly(slot.0, ms) {
                         return None;
                     }
@@ -429,8 +425,7 @@ impl Model {
     fn settle(&self, mut moment: Instant) -> (Vec<Instant>, bool) {
         let (room, mut clock) = self.parts(&mut moment, Origin::Start);
         room.settle(&mut clock);
-        let (triggered, asked) = (clock.triggered, clock.asked.get());
-        self.triggered.set(self.triggered.get() | triggered);
+        let asked = clock.asked.get();
         (vec![moment], asked)
     }
 
@@ -522,7 +517,6 @@ impl Model {
             sent: Vec::new(),
             due: Vec::new(),
             asked: Cell::new(false),
-            triggered: false,
             step: moment.step.as_mut(),
         };
         (&mut moment.state.room, clock)

@@ -3,7 +3,12 @@
 //! A fade, a ramp or a limit half-way has as many levels as milliseconds. Between two levels
 //! that a clause or a setting names all levels do the same: they compare alike with each of
 //! those, and the chain of OUT-1 only compares. So one level stands for each stretch between two
-//! named ones, and what remains on the way is tried at each of them.
+//! named ones, and what remains on the way is tried at each of them, at any moment.
+//!
+//! Of the moves that a clause may see on one way (it rises, it falls) two are told: the one at
+//! its start, and one at any moment after it, when the level goes on to the end of the way. All
+//! of them have one cause and one direction. So a clause that needs two such moves to break finds
+//! them, and one that counts more of them is not proved here ([`crate::Sight::counts_moves`]).
 
 use device::controller::OutputTimer;
 use device::{Level, Span};

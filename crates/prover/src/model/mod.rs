@@ -53,8 +53,6 @@ pub struct Model {
     victims: Vec<state::Victim>,
     /// Why nothing can be said, if something went wrong.
     trouble: Cell<Option<&'static str>>,
-    /// Whether the clause was triggered on any way.
-    triggered: Cell<bool>,
     /// Whether a level on its way was looked at: only the named ones are tried then.
     looked: Cell<bool>,
     /// A source whose report was found to change something.
@@ -111,7 +109,6 @@ impl Model {
             first_calendar,
             first_cut,
             trouble: Cell::new(None),
-            triggered: Cell::new(false),
             looked: Cell::new(false),
             heeded: Cell::new(None),
             question,
@@ -122,12 +119,6 @@ impl Model {
     #[must_use]
     pub fn question(&self) -> &Question {
         &self.question
-    }
-
-    /// Whether the clause was triggered on any way that was looked at.
-    #[must_use]
-    pub fn was_triggered(&self) -> bool {
-        self.triggered.get()
     }
 
     /// Whether it mattered where a level on its way stood: an exact search has then only tried
@@ -156,7 +147,8 @@ impl Model {
             Kind::Clause => return (span, span),
             Kind::Device | Kind::Sample => (span, span),
             Kind::Since(slack) => (span.minus(slack), span),
-            Kind::Way(_) if self.is_over() => (Span::from_ms(1), self.longest_way(slot, span)),
+            // A hold at a trim has no way to go and ends at once (SW-6), so nothing is the least.
+            Kind::Way(_) if self.is_over() => (Span::ZERO, self.longest_way(slot, span)),
             // The driver of a lamp moves its level, not the clock of a device.
             Kind::Way(_) => return (span, span),
         };

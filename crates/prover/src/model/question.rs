@@ -74,13 +74,12 @@ impl Default for Between {
     }
 }
 
-/// What may go wrong, and how often.
+/// What may go wrong, and how often. A frame that arrives twice is not among it: the sequence
+/// rule drops the copy whatever the room is at (LINK-3), so any number of copies changes nothing.
 #[derive(Clone, Debug, Default, Eq, PartialEq)]
 pub struct Faults {
     /// Frames that may be lost at a listener.
     pub lose: u8,
-    /// Frames that may arrive twice at a listener.
-    pub twice: u8,
     /// Cuts of the power of any one device or of the room, each for a second or more.
     pub cuts: u8,
     /// Sources that may die at any moment and stay dead.
@@ -121,7 +120,7 @@ pub enum Goal {
 pub struct Calendar {
     /// The clock.
     pub clock: SourceId,
-    /// The moments of its week.
+    /// The moments of its year, those that look alike as one.
     pub moments: Vec<Moment>,
 }
 
@@ -133,5 +132,5 @@ pub struct Moment {
     /// The entries, in the order of ORD-1.
     pub entries: Vec<Entry>,
     /// The moments that may follow, and after how long.
-    pub next: Vec<(u8, Span)>,
+    pub next: Vec<(u16, Span)>,
 }

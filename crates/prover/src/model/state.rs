@@ -20,10 +20,9 @@ pub struct State {
     /// The button of an unseen wall unit that is down, as the controllers heard.
     pub(super) finger: Option<(SourceId, u8)>,
     /// Where each calendar is.
-    pub(super) calendars: Vec<u8>,
+    pub(super) calendars: Vec<u16>,
     /// What may still go wrong.
     pub(super) lose: u8,
-    pub(super) twice: u8,
     pub(super) cuts: u8,
     /// Who is without power, and whether it may come back already.
     pub(super) dark: Vec<(Victim, bool)>,

@@ -42,7 +42,7 @@ impl System for Model {
             + state.room.bytes()
             + state.origins.capacity() * size_of::<(u16, room::Origin)>()
             + state.flights.capacity() * size_of::<super::state::Flight>()
-            + state.calendars.capacity()
+            + state.calendars.capacity() * size_of::<u16>()
             + state.dark.capacity() * 8
     }
 }
