@@ -13,6 +13,7 @@ mod deeds;
 mod expand;
 mod file;
 mod fill;
+pub(crate) mod lesson;
 mod lower;
 mod meet;
 pub mod people;
@@ -34,6 +35,7 @@ use crate::Place;
 use crate::words::WordError;
 pub use civil::Civil;
 pub(crate) use deeds::mains;
+pub use lesson::{Lesson, Question, Step};
 pub use lower::{Loaded, is_scenario, load};
 use people::{NoticeTable, Person};
 use phrase::Check;
@@ -73,6 +75,8 @@ pub struct Script {
     pub quality: BTreeMap<(SourceId, ControllerId), Quality>,
     /// The load of each output at full, in milliwatts.
     pub loads: Vec<Option<u64>>,
+    /// What it tells and asks, if it is a lesson; the run itself takes no notice of it.
+    pub lesson: Option<Lesson>,
 }
 
 impl Script {
@@ -94,17 +98,7 @@ impl Script {
             time::Moment::Start => Ok(Instant::START),
             time::Moment::End => Ok(self.end),
             time::Moment::Later(span) => Ok(Instant::START.after(span)),
-            time::Moment::Clock { day, time, which } => {
-                let date = match day {
-                    time::Day::Same => Ok(self.civil.first_day()),
-                    time::Day::Number(number) => self.civil.day(number),
-                    time::Day::Date(date) => Ok(date),
-                };
-                let wanted = date.and_then(|date| {
-                    civil::time_of_day(date, time).ok_or(civil::CivilError::TooFar)
-                });
-                wanted.and_then(|wanted| self.civil.instant(wanted, which))
-            }
+            time::Moment::Clock { day, time, which } => self.civil.clock(day, time, which),
         };
         match instant {
             Ok(instant) if instant <= self.end => Ok(instant),

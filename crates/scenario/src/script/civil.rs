@@ -9,6 +9,8 @@ use jiff::{Timestamp, ToSpan};
 use sim::Instant;
 use thiserror::Error;
 
+use super::time::Day;
+
 /// The civil time of a run: its zone, its first day and the moment at which it starts.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Civil {
@@ -88,6 +90,23 @@ impl Civil {
             wanted,
             start: self.start(),
         })
+    }
+
+    /// The instant at which the clock on the wall shows `time` on `day`; without a day, on the
+    /// first.
+    pub(super) fn clock(
+        &self,
+        day: Day,
+        time: Span,
+        which: Occurrence,
+    ) -> Result<Instant, CivilError> {
+        let date = match day {
+            Day::Same => self.first_day,
+            Day::Number(number) => self.day(number)?,
+            Day::Date(date) => date,
+        };
+        let wanted = time_of_day(date, time).ok_or(CivilError::TooFar)?;
+        self.instant(wanted, which)
     }
 
     /// The instant at which a calendar entry of `wanted` falls due (CLK-1): a time that is

@@ -9,13 +9,13 @@ use std::sync::Arc;
 use jiff::civil::DateTime;
 use sim::Instant;
 
-use super::civil::{Civil, CivilError, Occurrence, time_of_day};
+use super::civil::{Civil, Occurrence, time_of_day};
 use super::expand::{Expander, INCLUDE, Scope, civil_hint};
 use super::file::{self, ScenarioFile};
 use super::fill::fill;
 use super::reader::Reader;
 use super::time::{self, Day, Moment};
-use super::{Script, meet};
+use super::{Script, lesson, meet};
 use crate::diagnostic::any_error;
 use crate::keys::{Item, Located, inside};
 use crate::room_file::RoomFile;
@@ -229,17 +229,7 @@ impl Scenario<'_> {
         let moment = read.map_err(|error| diagnostics.push(self.word("value", &text, error)))?;
         let instant = match moment {
             Moment::Later(span) => Ok(Instant::START.after(span)),
-            Moment::Clock { day, time, which } => {
-                let date = match day {
-                    Day::Same => Ok(civil.first_day()),
-                    Day::Number(number) => civil.day(number),
-                    Day::Date(date) => Ok(date),
-                };
-                date.and_then(|date| {
-                    let wanted = time_of_day(date, time).ok_or(CivilError::TooFar)?;
-                    civil.instant(wanted, which)
-                })
-            }
+            Moment::Clock { day, time, which } => civil.clock(day, time, which),
             Moment::Start | Moment::End => {
                 let message = format!("`{}` does not say when the run ends", text.value);
                 let hint = "write a time, such as end = \"18:00\" or end = \"day 2 06:00\"";
@@ -330,6 +320,7 @@ fn include(
             }
         };
         if let Some(included) = file::read(sources, file, diagnostics) {
+            diagnostics.extend(lesson::included(&included));
             let included = Arc::new(included);
             library.insert(name, Arc::clone(&included));
             include(sources, folder, &included, library, diagnostics);

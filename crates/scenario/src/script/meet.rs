@@ -18,7 +18,7 @@ use super::points::{Point, Points, button};
 use super::reader::{Reader, shifted};
 use super::{
     Act, ActWhat, By, Expect, FrameKind, Frames, RowCheck, RowRef, Script, Target, calendar,
-    conflict, settings,
+    conflict, lesson, settings,
 };
 use crate::Diagnostic;
 use crate::diagnostic::{any_error, nearest};
@@ -61,6 +61,7 @@ pub(super) fn script(
     let acts = conflict::settle(acts, &met.rows, &met.repeats, &mut found);
     let notices = company::notices(scenario, &mut found);
     let expects = expects(scenario, &mut found);
+    let lesson = lesson::lesson(scenario, civil, end, &mut found);
     let usable = !any_error(&found);
     diagnostics.append(&mut found);
     usable.then(|| Script {
@@ -79,6 +80,7 @@ pub(super) fn script(
         expects,
         people,
         notices,
+        lesson,
     })
 }
 

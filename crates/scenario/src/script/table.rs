@@ -50,6 +50,18 @@ pub static SCENARIO: Table = Table {
         ),
         key("rows", Value::Rows, "must be given", "The rows."),
         key(
+            "lesson",
+            Value::Table(&LESSON),
+            "no lesson",
+            "Makes the scenario a lesson: its place in the order, and what it is for.",
+        ),
+        key(
+            "steps",
+            Value::Many(&STEP),
+            "none",
+            "What a lesson tells and asks, in order of time.",
+        ),
+        key(
             "with",
             Value::Map(&Value::OneOrMany(&Value::Text)),
             "one run",
@@ -110,6 +122,78 @@ pub(super) static CURVE: Table = Table {
             Value::Rows,
             "must be given",
             "Pairs of time and illuminance.",
+        ),
+    ],
+};
+
+/// What makes a scenario a lesson.
+pub(super) static LESSON: Table = Table {
+    what: "a lesson",
+    header: "[lesson]",
+    says: "A scenario that is told to somebody who learns.",
+    by: "",
+    keys: &[
+        Key {
+            need: Need::Required,
+            ..key(
+                "order",
+                Value::Count(1, 999),
+                "",
+                "Its place among the lessons of the site: the first is 1, and no two are equal.",
+            )
+        },
+        Key {
+            need: Need::Required,
+            ..key(
+                "goal",
+                Value::Text,
+                "",
+                "What somebody knows after it, in a sentence.",
+            )
+        },
+    ],
+};
+
+/// A step of a lesson.
+pub(super) static STEP: Table = Table {
+    what: "a step of a lesson",
+    header: "[[steps]]",
+    says: "Something that is told or asked at one moment, when everything of this moment has happened.",
+    by: "",
+    keys: &[
+        Key {
+            need: Need::Required,
+            ..key(
+                "at",
+                Value::Text,
+                "",
+                "The moment, as in a time column; `+` counts from the step above.",
+            )
+        },
+        key("says", Value::Text, "nothing", "What is told."),
+        key(
+            "asks",
+            Value::Text,
+            "nothing is asked",
+            "A question. The clock stands until it is answered.",
+        ),
+        key(
+            "choices",
+            Value::List(&Value::Text),
+            "needed with `asks`",
+            "Two or more answers to choose from.",
+        ),
+        key(
+            "right",
+            Value::Text,
+            "needed with `asks`",
+            "The right one, in the same words.",
+        ),
+        key(
+            "because",
+            Value::Text,
+            "needed with `asks`",
+            "Why it is right; told when the room has answered.",
         ),
     ],
 };

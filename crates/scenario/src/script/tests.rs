@@ -11,7 +11,7 @@ const ROOM: &str = include_str!("tests/room.toml");
 const SEQUENCE: &str = include_str!("tests/sequence.toml");
 const BROKEN: &str = include_str!("tests/broken.txt");
 
-fn room(sources: &mut Sources) -> RoomFile {
+pub(super) fn room(sources: &mut Sources) -> RoomFile {
     let room = sources.add("room.toml", ROOM);
     let sequence = sources.add("sequence.toml", SEQUENCE);
     let (room, found) = read_room(sources, room, Some(sequence), None);
