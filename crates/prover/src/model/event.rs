@@ -4,7 +4,7 @@ use device::Span;
 use room::{Device, Machine, Slot, SlotOwner, SourceId, SourceSettings, Stimulus};
 
 use super::instant::Instant;
-use super::state::{State, Victim};
+use super::state::{Flight, State, Victim};
 use super::{Kind, Model, repeat};
 use crate::zone::{Timer, Zone};
 
@@ -105,6 +105,12 @@ impl Model {
 
     /// Whether an event may come at this instant after what has come in it.
     fn may_follow(&self, moment: &Instant, order: Order, event: &Event) -> bool {
+        // A frame that takes no time arrives whatever has happened in the instant.
+        if let Event::Arrive(place) = *event
+            && self.takes_no_time(&moment.state.flights[place])
+        {
+            return true;
+        }
         if moment.state.late && moment.is_fresh() && order.0 < 3 {
             return false;
         }
@@ -124,6 +130,11 @@ impl Model {
             }
             _ => order > moment.order || moment.is_fresh(),
         }
+    }
+
+    /// Whether a frame may arrive at the instant at which it was sent.
+    fn takes_no_time(&self, flight: &Flight) -> bool {
+        self.delay(flight.source, flight.listener).least.is_zero()
     }
 
     /// How much later than it truly is the model has a stimulus: two that are a millisecond apart

@@ -210,7 +210,8 @@ impl Model {
                 continue;
             };
             for mut after in self.perform(ready, event) {
-                after.order = order;
+                // A frame that took no time came after what it was sent by.
+                after.order = order.max(moment.order);
                 after.events += 1;
                 after.shifts.extend(self.shift(&event));
                 let signs = self.signs(&after.state.room);

@@ -97,7 +97,7 @@ struct Spans {
 prop_compose! {
     fn spans()(
         delay in 2..6_u64, window in 0..9_u64, dead in 0..3_u64, grace in 0..3_u64,
-        link in 1..3_u64, threshold in 2..4_u64, gap in 0..3_u64, press_hold in 0..5_u64,
+        link in 0..3_u64, threshold in 2..4_u64, gap in 0..3_u64, press_hold in 0..5_u64,
         re_entry in 0..4_u64, run_on in 0..4_u64,
     ) -> Spans {
         Spans { delay, window, dead, grace, link, threshold, gap, press_hold, re_entry, run_on }
@@ -446,6 +446,7 @@ fn instant(
         let input = Input::Stimulus(source, stimulus);
         let origin = Origin::of(&input);
         handle(case, &mut tick, origin, input);
+        arrive(case, &mut tick);
     }
     // Device timers have the lower slots, deadlines of clauses the higher.
     while let Some(slot) = tick
