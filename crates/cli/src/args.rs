@@ -45,7 +45,7 @@ pub(crate) enum Command {
     Trace(Trace),
     /// Seed flaws one by one and print which clauses and scenarios notice them
     Challenge(Challenge),
-    /// Run a room or a scenario while other processes play devices of it
+    /// Open a room as a page on which people can press its buttons, alone or with others
     Live(Live),
     /// Play one device of a room that `live` runs
     Node(Node),
@@ -372,33 +372,48 @@ mod tests {
     }
 }
 
-/// Run a room while other processes play devices of it.
+/// Open a room as a page on which people can press its buttons.
+///
+/// The address of the page is printed; open it in a browser. The room stands still until somebody
+/// lets it run. A scenario is opened with its rows.
+///
+/// Devices can run in other processes: --nodes names them, and the command for each is printed.
+/// With a scenario, nodes make it a run in lockstep, whose steps are printed as JSON lines.
 #[derive(Args, Debug)]
 pub(crate) struct Live {
-    /// A scenario, which is played in lockstep, or the folder of a room, which runs freely
+    /// The folder of a room, or a scenario of it
     pub(crate) path: PathBuf,
-    /// The devices that other processes play, with commas between them
-    #[arg(long, value_name = "DEVICES", value_delimiter = ',')]
-    pub(crate) nodes: Vec<String>,
-    /// Where nodes join; port 0: any that is free. Addresses other than loopback let others in
-    #[arg(long, value_name = "ADDRESS", default_value = "127.0.0.1:0")]
-    pub(crate) listen: std::net::SocketAddr,
-    /// What nodes have to show [default: a new one, which is printed]
-    #[arg(long, env = "ROOMRIG_TOKEN", hide_env_values = true)]
-    pub(crate) token: Option<String>,
-    /// How long a node may take for an answer, in milliseconds
-    #[arg(long, value_name = "MS", default_value_t = 2_000)]
-    pub(crate) patience: u64,
-    /// A room: how fast it runs
+    /// Where the page is served; addresses other than loopback let others in, with a code
+    /// [default: 127.0.0.1:8147, or another port if that is taken]
+    #[arg(long, value_name = "ADDRESS")]
+    pub(crate) listen: Option<std::net::SocketAddr>,
+    /// How fast the room runs
     #[arg(long, value_name = "TIMES", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=3_600))]
     pub(crate) speed: u32,
-    /// A room: stop after so many seconds [default: when interrupted]
+    /// Stop after so many seconds [default: when interrupted]
     #[arg(long = "for", value_name = "SECONDS")]
     pub(crate) duration: Option<u64>,
     /// Seed of everything that is drawn
     #[arg(long, default_value_t = 0)]
     pub(crate) seed: u64,
+    /// No page: the room runs at once, and every step is printed as a JSON line
+    #[arg(long)]
+    pub(crate) lines: bool,
+    /// The devices that other processes play, with commas between them
+    #[arg(long, value_name = "DEVICES", value_delimiter = ',', help_heading = NODES)]
+    pub(crate) nodes: Vec<String>,
+    /// Where nodes join; port 0: any that is free. Addresses other than loopback let others in
+    #[arg(long, value_name = "ADDRESS", default_value = "127.0.0.1:0", help_heading = NODES)]
+    pub(crate) join: std::net::SocketAddr,
+    /// What nodes have to show [default: a new one, which is printed]
+    #[arg(long, env = "ROOMRIG_TOKEN", hide_env_values = true, help_heading = NODES)]
+    pub(crate) token: Option<String>,
+    /// How long a node may take for an answer, in milliseconds
+    #[arg(long, value_name = "MS", default_value_t = 2_000, help_heading = NODES)]
+    pub(crate) patience: u64,
 }
+
+const NODES: &str = "Devices in other processes";
 
 /// Play one device.
 #[derive(Args, Debug)]

@@ -1,6 +1,7 @@
 //! The paced clock: the numeric clock held to wall time. The only door to the time of day.
 //!
-//! Invariant: the time of a run never goes backwards, whatever the wall clock does.
+//! Invariant: the time of a run never goes backwards unless somebody takes it back, whatever the
+//! wall clock does.
 
 use std::time::Duration;
 
@@ -48,6 +49,24 @@ impl Pace {
             self.latest = self.latest.max(moment);
         }
         self.latest
+    }
+
+    /// Goes on from another moment of the run, earlier or later than the present one.
+    pub fn jump(&mut self, to: Instant) {
+        self.latest = to;
+        self.anchor = (to, now());
+    }
+
+    /// Whether the time of the run stands still.
+    #[must_use]
+    pub const fn is_paused(&self) -> bool {
+        self.paused
+    }
+
+    /// How many seconds of the run go by in one.
+    #[must_use]
+    pub const fn times(&self) -> u32 {
+        self.speed
     }
 
     /// Stops the time of the run, or lets it go on.

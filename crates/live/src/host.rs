@@ -4,27 +4,22 @@
 //! the room always goes on.
 
 mod free;
-mod seats;
+mod nodes;
 
-use std::collections::{BTreeMap, VecDeque};
 use std::sync::Arc;
 use std::time::Duration;
 
-use device::{Fault, Payload, Span};
+use device::Span;
 use room::{ControllerId, Device, Input, Plan, SourceId};
 use scenario::run::{Outcome, Play};
 use scenario::script::{ActWhat, By};
-use sim::{Answer, Asked, Full, Instant, Quality, Question, Simulation, StepId};
-use tokio::sync::mpsc;
+use sim::{Asked, Full, Instant, Quality, Simulation, StepId};
 
 use crate::door::Door;
 use crate::feed::{Feed, Moment};
-use crate::link::{Incoming, Link};
-use crate::speech::Speech;
-use crate::value::Value;
-use crate::wire;
 
 pub use free::{Commands, Publisher, Stopped};
+pub use nodes::{Nodes, Stir};
 
 /// How long nodes may take.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -60,45 +55,11 @@ pub struct Setting {
 /// The owner of a room.
 #[derive(Debug)]
 pub struct Host {
-    plan: Arc<Plan>,
     simulation: Simulation<Full>,
-    door: Door,
-    seats: BTreeMap<Device, Seat>,
-    queue: (mpsc::Sender<Incoming>, mpsc::Receiver<Incoming>),
+    nodes: Nodes,
     feed: Feed,
     /// How many steps of the trace are published.
     published: usize,
-    /// The number of the last question.
-    asked: u64,
-    /// The number of the last connection.
-    links: u64,
-    limits: Limits,
-    /// Whether sources may speak without being asked.
-    free: bool,
-    /// Nodes that failed or came back and of whom the room does not know yet.
-    news: VecDeque<News>,
-}
-
-/// A device outside and who plays it.
-#[derive(Debug)]
-struct Seat {
-    speech: Speech,
-    /// The number of its next frame.
-    sequence: u8,
-    /// The connection to its node, if one has joined.
-    link: Option<Link>,
-    /// Why there is none.
-    missing: Fault,
-    /// Whether the room was told so, or is about to be.
-    told: bool,
-}
-
-/// What a node did that the room has to be told.
-#[derive(Clone, Copy, Debug, Eq, PartialEq)]
-enum News {
-    Failed(Device, Fault),
-    Returned(Device),
-    Spoke(SourceId, Payload),
 }
 
 impl Host {
@@ -111,40 +72,20 @@ impl Host {
         door: Door,
         feed: Feed,
     ) -> Self {
-        let Setting { plan, outside, .. } = setting;
-        let devices = outside.iter().copied();
-        let simulation =
-            Simulation::with_outside(Arc::clone(&plan), setting.seed, quality, devices);
-        let seat = |device: &Device| {
-            let seat = Seat {
-                speech: Speech::new(Arc::clone(&plan), *device),
-                sequence: 0,
-                link: None,
-                missing: Fault::NodeGone,
-                told: false,
-            };
-            (*device, seat)
-        };
+        let devices = setting.outside.iter().copied();
+        let plan = Arc::clone(&setting.plan);
         Self {
-            seats: outside.iter().map(seat).collect(),
-            simulation,
-            door,
-            queue: mpsc::channel(QUEUE),
+            simulation: Simulation::with_outside(plan, setting.seed, quality, devices),
+            nodes: Nodes::new(&setting, door),
             feed,
             published: 0,
-            asked: 0,
-            links: 0,
-            limits: setting.limits,
-            free: false,
-            news: VecDeque::new(),
-            plan,
         }
     }
 
     /// Plays a scenario in lockstep and judges it. Waits for the nodes first; one that does not
     /// come is cut off at the start.
     pub async fn play(mut self, mut play: Play) -> Outcome {
-        self.gather_nodes().await;
+        self.nodes.gather_nodes().await;
         while let Some(sample) = play.next_sample() {
             while let Some(act) = play.next_act(sample).cloned() {
                 if act.at > self.simulation.now() {
@@ -165,11 +106,20 @@ impl Host {
             match self.simulation.try_step(limit) {
                 Ok(true) => {
                     self.publish();
-                    self.end_instant().await;
+                    let at = self.simulation.now();
+                    self.nodes.end_instant(at).await;
+                    let next = at.after(Span::from_ms(1));
+                    self.nodes.tell_news(next, &mut self.simulation);
                 }
                 Ok(false) => return,
                 Err(question) => {
-                    let answer = self.ask(&question, words).await;
+                    let says = match &question.asked {
+                        Asked::Input(input @ Input::Change(_)) => {
+                            words.of_change(question.at, input)
+                        }
+                        _ => String::new(),
+                    };
+                    let answer = self.nodes.ask(&question, &says).await;
                     self.simulation.answer(answer);
                 }
             }
@@ -190,65 +140,6 @@ impl Host {
             });
         }
     }
-
-    /// Asks a device what it does.
-    async fn ask(&mut self, question: &Question, words: &impl Words) -> Answer {
-        self.asked += 1;
-        let number = self.asked;
-        let says = match &question.asked {
-            Asked::Input(input @ Input::Change(_)) => words.of_change(question.at, input),
-            _ => String::new(),
-        };
-        let device = question.device;
-        let seat = self.seats.get(&device).ok_or(Fault::NodeGone)?;
-        let message = seat.speech.question(number, question, &says);
-        self.tell(device, &message).await?;
-        let waiting = BTreeMap::from([(device, number)]);
-        let mut answers = self.gather(waiting, question.at).await;
-        answers.remove(&device).unwrap_or(Err(Fault::NodeGone))
-    }
-
-    /// Every node hears that the instant is over; the host moves on when each has answered.
-    async fn end_instant(&mut self) {
-        let at = self.simulation.now();
-        let mut waiting = BTreeMap::new();
-        let devices: Vec<Device> = self.seats.keys().copied().collect();
-        for device in devices {
-            if self.seats[&device].link.is_none() {
-                continue;
-            }
-            self.asked += 1;
-            let values = [Value::Number(self.asked), Value::Number(at.as_ms())];
-            match self.tell(device, &wire::of("instant", values)).await {
-                Ok(()) => {
-                    waiting.insert(device, self.asked);
-                }
-                Err(fault) => self.news.push_back(News::Failed(device, fault)),
-            }
-        }
-        for (device, answer) in self.gather(waiting, at).await {
-            match answer {
-                Ok(effects) if effects.is_empty() => {}
-                Ok(_) => self.fail(device, Fault::NodeFloods),
-                Err(fault) => self.news.push_back(News::Failed(device, fault)),
-            }
-        }
-        while let Ok(arrival) = self.door.arrivals.try_recv() {
-            self.seat(arrival).await;
-        }
-        self.take_news(at.after(Span::from_ms(1)));
-    }
-
-    /// Gives the room the news of its nodes for the instant `at`.
-    fn take_news(&mut self, at: Instant) {
-        for news in self.news.drain(..) {
-            match news {
-                News::Failed(device, fault) => self.simulation.cut_off(at, device, fault),
-                News::Returned(device) => self.simulation.bring_back(at, device),
-                News::Spoke(source, payload) => self.simulation.speak(at, source, payload),
-            }
-        }
-    }
 }
 
 /// Who knows the words of a change of settings.
@@ -267,6 +158,3 @@ impl Words for Play {
         row.map(|row| row.says.clone()).unwrap_or_default()
     }
 }
-
-/// How many messages of nodes may wait to be read.
-const QUEUE: usize = 64;

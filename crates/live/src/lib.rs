@@ -24,5 +24,5 @@ mod words;
 pub use clock::Pace;
 pub use door::{Door, Hall, devices};
 pub use feed::{Feed, Heard, Moment, Subscription};
-pub use host::{Commands, Host, Limits, Publisher, Setting, Stopped};
+pub use host::{Commands, Host, Limits, Nodes, Publisher, Setting, Stir, Stopped};
 pub use node::{NodeError, Part, serve};

@@ -187,6 +187,12 @@ impl Play {
         &self.acts
     }
 
+    /// Where each step without a cause comes from, in a trace to which this play has led.
+    #[must_use]
+    pub fn roots(&self, trace: &Trace) -> BTreeMap<StepId, Root> {
+        roots(trace, &self.acts, &self.origins)
+    }
+
     /// The next instant at which the play looks at the room.
     pub fn next_sample(&mut self) -> Option<Instant> {
         let sample = self.samples.get(self.next_sample).copied();

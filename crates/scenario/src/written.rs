@@ -19,6 +19,8 @@ use crate::room_file::RoomFile;
 use crate::script::ActWhat;
 use crate::script::civil::{Civil, CivilError};
 
+pub use times::{date_and_time, moment};
+
 /// A story: what happens in a room, and what it is there to show.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Story {
@@ -96,9 +98,9 @@ impl Story {
         if let Some(about) = &self.about {
             line(&mut text, &format!("about = {}", quoted(about)));
         }
-        let start = times::date_and_time(self.start);
+        let start = date_and_time(self.start);
         line(&mut text, &format!("start = {}", quoted(&start)));
-        let end = times::moment(&civil, self.end)?;
+        let end = moment(&civil, self.end)?;
         line(&mut text, &format!("end   = {}", quoted(&end)));
         if !self.expect.is_empty() {
             line(&mut text, &format!("expect = {}", self.expected()));
@@ -175,7 +177,8 @@ fn line(text: &mut String, line: &str) {
 }
 
 /// A TOML string.
-fn quoted(text: &str) -> String {
+#[must_use]
+pub fn quoted(text: &str) -> String {
     let mut quoted = String::from('"');
     for c in text.chars() {
         match c {

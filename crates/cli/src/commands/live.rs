@@ -1,4 +1,7 @@
-//! `roomrig live`: a room or a scenario while other processes play devices of it.
+//! `roomrig live`: a room as a page, or a room or a scenario whose steps are printed while other
+//! processes play devices of it.
+
+mod page;
 
 use std::collections::hash_map::RandomState;
 use std::hash::{BuildHasher, Hasher};
@@ -24,7 +27,11 @@ use crate::{Ended, Outcome, output};
 
 /// Runs `roomrig live`.
 pub(crate) fn run(args: &args::Live) -> Outcome {
-    if args.path.is_dir() {
+    let is_room = args.path.is_dir();
+    if !args.lines && (is_room || args.nodes.is_empty()) {
+        return page::run(args);
+    }
+    if is_room {
         let (plan, room) = room(&args.path)?;
         return runtime()?.block_on(freely(args, plan, room));
     }
@@ -167,10 +174,10 @@ fn hall(args: &args::Live, plan: &Plan) -> ((Hall, String), Door) {
 
 async fn listen(args: &args::Live, (_, token): &(Hall, String)) -> Result<TcpListener, Failure> {
     let failed = |error| {
-        let message = format!("{} cannot be listened to: {error}", args.listen);
+        let message = format!("{} cannot be listened to: {error}", args.join);
         Failure::new(message, "is the port in use? port 0 takes any that is free")
     };
-    let listener = TcpListener::bind(args.listen).await.map_err(failed)?;
+    let listener = TcpListener::bind(args.join).await.map_err(failed)?;
     let address = listener.local_addr().map_err(failed)?;
     if !address.ip().is_loopback() {
         output::talk("whoever reaches this address and has the token can play these devices");

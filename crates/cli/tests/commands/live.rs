@@ -122,6 +122,7 @@ fn a_room_runs_freely_for_as_long_as_asked() {
     let args = [
         "live",
         "scenarios/private-office",
+        "--lines",
         "--for",
         "1",
         "--speed",

@@ -85,7 +85,7 @@ impl Host {
     /// Runs the room at `speed` times wall time until it is stopped or every publisher is gone,
     /// and hands it over.
     pub async fn run_freely(mut self, speed: u32, mut commands: Commands) -> Simulation<Full> {
-        self.free = true;
+        self.nodes.run_freely();
         let mut pace = Pace::new(Instant::START, speed);
         // What is given for a moment that has not come yet is run all the same: the room is
         // there already.
@@ -102,17 +102,16 @@ impl Host {
                     Some(Command::Speed(speed)) => pace.speed(speed),
                     Some(Command::Stop) | None => return self.simulation,
                 },
-                Some(arrival) = self.door.arrivals.recv() => self.seat(arrival).await,
-                Some(incoming) = self.queue.1.recv() => self.hear(incoming),
+                stir = self.nodes.stirred() => self.nodes.take(stir).await,
                 () = pace.reach(next) => {}
             }
-            if input.is_some() || !self.news.is_empty() {
+            if input.is_some() || self.nodes.has_news() {
                 let following = self.simulation.now().after(Span::from_ms(1));
                 given = pace.now().max(following);
                 let before = Instant::from_ms(given.as_ms() - 1);
                 self.run_through(before, &NoWords).await;
                 given = given.max(self.simulation.now());
-                self.take_news(given);
+                self.nodes.tell_news(given, &mut self.simulation);
                 if let Some(input) = input {
                     self.simulation.apply(given, input);
                 }

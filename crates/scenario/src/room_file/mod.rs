@@ -151,6 +151,35 @@ impl RoomFile {
         self.model.outputs.iter().map(load).collect()
     }
 
+    /// What the file says of the room in a sentence, if it does.
+    #[must_use]
+    pub fn says(&self) -> Option<String> {
+        let root = &self.model.parts.first()?.root;
+        root.text("says").map(|text| text.value)
+    }
+
+    /// How large the room is: width, depth and height in millimetres; no height where the file
+    /// gives none.
+    #[must_use]
+    pub fn size(&self) -> Option<(u64, u64, Option<u64>)> {
+        let root = &self.model.parts.first()?.root;
+        root.table.key("size")?;
+        let size = root.table("size")?;
+        let length = |key| size.length(key).map(|length| length.0);
+        Some((length("width")?, length("depth")?, length("height")))
+    }
+
+    /// Where a source, an output or a place is: millimetres from the front left corner, to the
+    /// right and to the back; `None` where the file does not say.
+    #[must_use]
+    pub fn position(&self, name: &str) -> Option<(u64, u64)> {
+        let model = &self.model;
+        let things = [&model.outputs, &model.sources, &model.places];
+        let mut named = things.into_iter().flatten().filter(|it| it.name == name);
+        let place = position(&named.next()?.section)?;
+        Some(place.0)
+    }
+
     /// The names that clauses of the room may use.
     #[must_use]
     pub fn names(&self) -> clause::Names {

@@ -329,7 +329,7 @@ pub enum Total {
 
 impl Phrase {
     /// Reads the third column of a row.
-    pub(crate) fn read(text: &str) -> Result<Self, WordError> {
+    pub fn read(text: &str) -> Result<Self, WordError> {
         let mut reader = Reader::new(text);
         if reader.is_done() {
             return Err(WordError::new(

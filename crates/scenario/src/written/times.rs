@@ -7,13 +7,17 @@ use sim::Instant;
 use crate::script::civil::{Civil, CivilError, Occurrence, say_time};
 
 /// `2026-03-02 08:00`.
-pub(super) fn date_and_time(at: DateTime) -> String {
+#[must_use]
+pub fn date_and_time(at: DateTime) -> String {
     format!("{} {}", at.date(), time(at.time()))
 }
 
 /// `08:00`, `08:00:10`, `day 2 06:00`; the second time in the night in which the clocks go back
 /// `02:30 again`.
-pub(super) fn moment(civil: &Civil, at: Instant) -> Result<String, CivilError> {
+///
+/// # Errors
+/// When the calendar does not reach that far.
+pub fn moment(civil: &Civil, at: Instant) -> Result<String, CivilError> {
     let shown = civil.at(at);
     let mut said = time(shown.time());
     if civil.instant(shown, Occurrence::First)? != at {

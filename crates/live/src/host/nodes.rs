@@ -2,21 +2,193 @@
 //!
 //! Invariant: a node that is cut off is not read from again.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, VecDeque};
+use std::sync::Arc;
 
-use device::Fault;
-use room::Device;
-use sim::{Answer, Instant};
+use device::{Fault, Payload};
+use room::{Device, Plan, SourceId};
+use sim::{Answer, Full, Instant, Question, Simulation};
+use tokio::sync::mpsc;
 use tokio::time::Instant as Wall;
 
-use super::{Host, News};
-use crate::door::Arrival;
+use super::{Limits, Setting};
+use crate::door::{Arrival, Door};
 use crate::link::{Ends, Incoming, Link};
+use crate::speech::Speech;
 use crate::value::Value;
 use crate::wire;
 use crate::words;
 
-impl Host {
+/// The devices outside a room, and the nodes that play them.
+#[derive(Debug)]
+pub struct Nodes {
+    plan: Arc<Plan>,
+    door: Door,
+    seats: BTreeMap<Device, Seat>,
+    queue: (mpsc::Sender<Incoming>, mpsc::Receiver<Incoming>),
+    /// The number of the last question.
+    asked: u64,
+    /// The number of the last connection.
+    links: u64,
+    limits: Limits,
+    /// Whether sources may speak without being asked.
+    free: bool,
+    /// Nodes that failed or came back and of whom the room does not know yet.
+    news: VecDeque<News>,
+}
+
+/// A device outside and who plays it.
+#[derive(Debug)]
+struct Seat {
+    speech: Speech,
+    /// The number of its next frame.
+    sequence: u8,
+    /// The connection to its node, if one has joined.
+    link: Option<Link>,
+    /// Why there is none.
+    missing: Fault,
+    /// Whether the room was told so, or is about to be.
+    told: bool,
+}
+
+/// What a node did that the room has to be told.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+enum News {
+    Failed(Device, Fault),
+    Returned(Device),
+    Spoke(SourceId, Payload),
+}
+
+/// Something that a node did without being asked: it came, or it spoke.
+#[derive(Debug)]
+pub struct Stir(Stirred);
+
+#[derive(Debug)]
+enum Stirred {
+    Came(Arrival),
+    Spoke(Incoming),
+}
+
+impl Nodes {
+    /// The devices outside of a setting, of which none has a node yet; nodes come in through
+    /// `door`.
+    #[must_use]
+    pub fn new(setting: &Setting, door: Door) -> Self {
+        let seat = |device: &Device| {
+            let seat = Seat {
+                speech: Speech::new(Arc::clone(&setting.plan), *device),
+                sequence: 0,
+                link: None,
+                missing: Fault::NodeGone,
+                told: false,
+            };
+            (*device, seat)
+        };
+        Self {
+            seats: setting.outside.iter().map(seat).collect(),
+            door,
+            queue: mpsc::channel(QUEUE),
+            asked: 0,
+            links: 0,
+            limits: setting.limits,
+            free: false,
+            news: VecDeque::new(),
+            plan: Arc::clone(&setting.plan),
+        }
+    }
+
+    /// Lets sources speak without being asked, as they may in a room that runs freely.
+    pub fn run_freely(&mut self) {
+        self.free = true;
+    }
+
+    /// Whether every device is inside the room.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.seats.is_empty()
+    }
+
+    /// Whether there is something that the room has to be told.
+    #[must_use]
+    pub fn has_news(&self) -> bool {
+        !self.news.is_empty()
+    }
+
+    /// Waits until a node comes or speaks: for ever when none does. Nothing is lost when the
+    /// future is dropped.
+    pub async fn stirred(&mut self) -> Stir {
+        tokio::select! {
+            Some(arrival) = self.door.arrivals.recv() => Stir(Stirred::Came(arrival)),
+            Some(incoming) = self.queue.1.recv() => Stir(Stirred::Spoke(incoming)),
+            else => std::future::pending().await,
+        }
+    }
+
+    /// Takes what a node did.
+    pub async fn take(&mut self, stir: Stir) {
+        match stir.0 {
+            Stirred::Came(arrival) => self.seat(arrival).await,
+            Stirred::Spoke(incoming) => self.hear(incoming),
+        }
+    }
+
+    /// Asks a device what it does; `says` are the words of a change of settings.
+    ///
+    /// # Errors
+    ///
+    /// With what is wrong with a node that does not answer as it should.
+    pub async fn ask(&mut self, question: &Question, says: &str) -> Answer {
+        self.asked += 1;
+        let number = self.asked;
+        let device = question.device;
+        let seat = self.seats.get(&device).ok_or(Fault::NodeGone)?;
+        let message = seat.speech.question(number, question, says);
+        self.tell(device, &message).await?;
+        let waiting = BTreeMap::from([(device, number)]);
+        let mut answers = self.gather(waiting, question.at).await;
+        answers.remove(&device).unwrap_or(Err(Fault::NodeGone))
+    }
+
+    /// Every node hears that the instant `at` is over; the room moves on when each has answered.
+    pub async fn end_instant(&mut self, at: Instant) {
+        let mut waiting = BTreeMap::new();
+        let devices: Vec<Device> = self.seats.keys().copied().collect();
+        for device in devices {
+            if self.seats[&device].link.is_none() {
+                continue;
+            }
+            self.asked += 1;
+            let values = [Value::Number(self.asked), Value::Number(at.as_ms())];
+            match self.tell(device, &wire::of("instant", values)).await {
+                Ok(()) => {
+                    waiting.insert(device, self.asked);
+                }
+                Err(fault) => self.news.push_back(News::Failed(device, fault)),
+            }
+        }
+        for (device, answer) in self.gather(waiting, at).await {
+            match answer {
+                Ok(effects) if effects.is_empty() => {}
+                Ok(_) => self.fail(device, Fault::NodeFloods),
+                Err(fault) => self.news.push_back(News::Failed(device, fault)),
+            }
+        }
+        while let Ok(arrival) = self.door.arrivals.try_recv() {
+            self.seat(arrival).await;
+        }
+    }
+
+    /// Gives the room the news of its nodes for the instant `at`.
+    pub fn tell_news(&mut self, at: Instant, simulation: &mut Simulation<Full>) {
+        for news in self.news.drain(..) {
+            match news {
+                News::Failed(device, fault) => simulation.cut_off(at, device, fault),
+                News::Returned(device) => simulation.bring_back(at, device),
+                News::Spoke(source, payload) => simulation.speak(at, source, payload),
+            }
+        }
+    }
+
     /// Waits until every device outside has a node, or for as long as nodes may take to join.
     pub(super) async fn gather_nodes(&mut self) {
         let deadline = Wall::now() + self.limits.join;
@@ -40,7 +212,7 @@ impl Host {
     }
 
     /// Somebody has said hello.
-    pub(super) async fn seat(&mut self, arrival: Arrival) {
+    async fn seat(&mut self, arrival: Arrival) {
         let device = arrival.device;
         let taken = match self.seats.get(&device) {
             None => Some("this device is inside the room"),
@@ -91,7 +263,7 @@ impl Host {
     }
 
     /// Sends a message to the node of a device; one that does not take it is cut off.
-    pub(super) async fn tell(&mut self, device: Device, message: &Value) -> Result<(), Fault> {
+    async fn tell(&mut self, device: Device, message: &Value) -> Result<(), Fault> {
         let within = self.limits.answer;
         let seat = self.seats.get_mut(&device).ok_or(Fault::NodeGone)?;
         let Some(link) = &mut seat.link else {
@@ -106,7 +278,7 @@ impl Host {
     }
 
     /// Waits for the answers of these devices to the questions of these numbers.
-    pub(super) async fn gather(
+    async fn gather(
         &mut self,
         mut waiting: BTreeMap<Device, u64>,
         at: Instant,
@@ -170,7 +342,7 @@ impl Host {
     }
 
     /// Something comes from a node that was not asked.
-    pub(super) fn hear(&mut self, incoming: Incoming) {
+    fn hear(&mut self, incoming: Incoming) {
         if !self.is_present(&incoming) {
             return;
         }
@@ -200,7 +372,7 @@ impl Host {
     }
 
     /// Cuts a node off, and the room is told.
-    pub(super) fn fail(&mut self, device: Device, fault: Fault) {
+    fn fail(&mut self, device: Device, fault: Fault) {
         self.part(device, fault);
         self.news.push_back(News::Failed(device, fault));
     }
@@ -236,6 +408,9 @@ impl Host {
         link.is_some_and(|link| link.number == incoming.link)
     }
 }
+
+/// How many messages of nodes may wait to be read.
+const QUEUE: usize = 64;
 
 /// How many words of nodes may wait until the room takes them.
 const NEWS: usize = 256;

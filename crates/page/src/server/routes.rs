@@ -1,0 +1,268 @@
+//! What the server answers to what is asked.
+//!
+//! Invariant: only the trainer's requests change anything; a malformed request changes nothing.
+
+use std::net::SocketAddr;
+use std::sync::Arc;
+
+use axum::Router;
+use axum::body::{Body, Bytes};
+use axum::extract::{Request, State};
+use axum::http::{HeaderValue, Method, StatusCode, header};
+use axum::response::Response;
+use serde::Deserialize;
+use sim::Instant;
+use tokio::sync::watch;
+
+use super::answer::{self, json, refused};
+use super::assets::{Asset, PAGE};
+use super::gate::{Gate, Role, code_of, is_own};
+use super::keeper::{Desk, Gone, Office};
+use super::stream::{Events, Present};
+use crate::Refusal;
+
+/// What every request may need.
+#[derive(Debug)]
+pub(crate) struct Front {
+    pub(crate) gate: Gate,
+    pub(crate) office: Office,
+    pub(crate) viewers: Arc<watch::Sender<usize>>,
+}
+
+/// The address of whoever asks.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Peer(pub(crate) SocketAddr);
+
+/// Everything that can be asked.
+pub(crate) fn router(front: Arc<Front>) -> Router {
+    Router::new().fallback(serve).with_state(front)
+}
+
+async fn serve(State(front): State<Arc<Front>>, request: Request) -> Response {
+    let (parts, body) = request.into_parts();
+    let (uri, headers) = (&parts.uri, &parts.headers);
+    if !front.gate.knows_host(headers) {
+        return refused(
+            StatusCode::MISDIRECTED_REQUEST,
+            "this page is not known under that name",
+            "open the address that `roomrig live` printed",
+        );
+    }
+    let path = uri.path();
+    if let Some(name) = path.strip_prefix("/assets/") {
+        return match (Asset::find(name), &parts.method) {
+            (Some(asset), &Method::GET | &Method::HEAD) => {
+                answer::asset(asset, headers.get(header::IF_NONE_MATCH))
+            }
+            (Some(_), _) => not_so(),
+            (None, _) => nothing(),
+        };
+    }
+    let Some(role) = front.gate.role(uri, headers) else {
+        return answer::stranger(path == "/");
+    };
+    match parts.method {
+        Method::GET | Method::HEAD if path == "/" => {
+            if let Some(code) = code_of(uri) {
+                return answer::welcome(&front.gate.cookie(&code));
+            }
+            answer::asset(&PAGE, headers.get(header::IF_NONE_MATCH))
+        }
+        Method::GET => match path {
+            "/api/stream" => stream(&front, role).await,
+            "/api/room" => {
+                front
+                    .show(|desk| json(StatusCode::OK, &desk.session.still()))
+                    .await
+            }
+            _ => nothing_or_not_so(path),
+        },
+        Method::POST if !COMMANDS.contains(&path) => nothing_or_not_so(path),
+        Method::POST => {
+            let peer = parts.extensions.get::<Peer>().map(|peer| peer.0);
+            if !is_own(headers, peer) {
+                return refused(
+                    StatusCode::FORBIDDEN,
+                    "this command comes from another site",
+                    "give commands on the page itself",
+                );
+            }
+            if role != Role::Trainer {
+                return refused(
+                    StatusCode::FORBIDDEN,
+                    "you are watching: the trainer drives the room",
+                    "ask the trainer, or come in with the trainer's code",
+                );
+            }
+            match axum::body::to_bytes(body, LONGEST).await {
+                Ok(body) => front.command(path, &body).await,
+                Err(_) => refused(
+                    StatusCode::PAYLOAD_TOO_LARGE,
+                    "this is too long for a command, or ended early",
+                    "a command is a short JSON object",
+                ),
+            }
+        }
+        _ => nothing_or_not_so(path),
+    }
+}
+
+/// A point, and what happens there.
+#[derive(Debug, Deserialize)]
+struct Act {
+    point: String,
+    event: String,
+}
+
+/// What becomes of the clock.
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+struct Clock {
+    running: Option<bool>,
+    speed: Option<u32>,
+    step: Option<Step>,
+    to: Option<u64>,
+}
+
+/// How far a step goes.
+#[derive(Clone, Copy, Debug, Deserialize, Eq, PartialEq)]
+#[serde(rename_all = "lowercase")]
+enum Step {
+    Event,
+    Instant,
+}
+
+impl Front {
+    /// Shows something of the room.
+    async fn show(&self, look: impl FnOnce(&mut Desk) -> Response + Send + 'static) -> Response {
+        self.office.ask(look).await.unwrap_or_else(|Gone| gone())
+    }
+
+    /// Does something in the room.
+    async fn change(
+        &self,
+        change: impl FnOnce(&mut Desk) -> Result<(), Refusal> + Send + 'static,
+    ) -> Response {
+        self.show(move |desk| match change(desk) {
+            Ok(()) => answer::done(),
+            Err(refusal) => json(StatusCode::UNPROCESSABLE_ENTITY, &refusal),
+        })
+        .await
+    }
+
+    async fn command(&self, path: &str, body: &Bytes) -> Response {
+        match path {
+            "/api/act" => match read::<Act>(body) {
+                Ok(act) => {
+                    self.change(move |desk| desk.act(&act.point, &act.event))
+                        .await
+                }
+                Err(refused) => *refused,
+            },
+            "/api/clock" => match read::<Clock>(body) {
+                Ok(clock) => self.change(move |desk| set_clock(desk, &clock)).await,
+                Err(refused) => *refused,
+            },
+            _ => nothing(),
+        }
+    }
+}
+
+fn set_clock(desk: &mut Desk, clock: &Clock) -> Result<(), Refusal> {
+    if clock
+        .speed
+        .is_some_and(|speed| !(1..=3_600).contains(&speed))
+    {
+        return Err(Refusal::new(
+            "the room runs at 1 to 3600 times the clock on the wall",
+            "choose a speed in between",
+        ));
+    }
+    if let Some(to) = clock.to {
+        desk.go(Instant::from_ms(to))?;
+    }
+    match clock.step {
+        Some(Step::Event) => desk.step(true)?,
+        Some(Step::Instant) => desk.step(false)?,
+        None => {}
+    }
+    if let Some(speed) = clock.speed {
+        desk.set_speed(speed);
+    }
+    if let Some(running) = clock.running {
+        desk.run(running);
+    }
+    Ok(())
+}
+
+async fn stream(front: &Front, role: Role) -> Response {
+    let Some(present) = Present::new(&front.viewers) else {
+        return refused(
+            StatusCode::SERVICE_UNAVAILABLE,
+            "too many people are watching already",
+            "close a page that nobody needs",
+        );
+    };
+    match front.office.ask(|desk| desk.seat()).await {
+        Ok(seat) => {
+            let events = Body::from_stream(Events::new(seat, role, present));
+            let mut response = answer::plain(StatusCode::OK, "text/event-stream", events);
+            let never = HeaderValue::from_static("no-cache, no-transform");
+            response.headers_mut().insert(header::CACHE_CONTROL, never);
+            response
+        }
+        Err(Gone) => gone(),
+    }
+}
+
+/// A command that was sent.
+fn read<T: for<'de> Deserialize<'de>>(body: &Bytes) -> Result<T, Box<Response>> {
+    serde_json::from_slice(body).map_err(|error| {
+        Box::new(refused(
+            StatusCode::BAD_REQUEST,
+            &format!("this command is not understood: {error}"),
+            "send a JSON object as the protocol of the page says",
+        ))
+    })
+}
+
+fn nothing_or_not_so(path: &str) -> Response {
+    if path == "/" || COMMANDS.contains(&path) || SHOWN.contains(&path) {
+        not_so()
+    } else {
+        nothing()
+    }
+}
+
+fn nothing() -> Response {
+    refused(
+        StatusCode::NOT_FOUND,
+        "there is nothing under this address",
+        "open the address that `roomrig live` printed",
+    )
+}
+
+fn not_so() -> Response {
+    refused(
+        StatusCode::METHOD_NOT_ALLOWED,
+        "this cannot be asked in this way",
+        "pictures are fetched by GET, commands are given by POST",
+    )
+}
+
+fn gone() -> Response {
+    refused(
+        StatusCode::SERVICE_UNAVAILABLE,
+        "the room has stopped",
+        "start `roomrig live` again",
+    )
+}
+
+/// What changes the room.
+const COMMANDS: [&str; 2] = ["/api/act", "/api/clock"];
+
+/// What shows it.
+const SHOWN: [&str; 2] = ["/api/room", "/api/stream"];
+
+/// How long a command may be, in bytes.
+const LONGEST: usize = 64 * 1_024;

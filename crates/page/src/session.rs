@@ -1,0 +1,474 @@
+//! A session: one room, what has been done in it, and the present moment.
+//!
+//! Invariant: the room at the present moment is what a run of the rows so far gives, whatever
+//! way was taken to get there: forwards, back, or back and another way.
+
+use std::sync::Arc;
+
+use report::words::Names;
+use room::{Device, Input};
+use scenario::script::phrase::Phrase;
+use scenario::script::{ActWhat, By};
+use sim::{Answer, Full, Instant, Question, Simulation, Snapshot, What};
+
+use crate::ledger::Ledger;
+use crate::score::{Head, Row, Score};
+use crate::stage::{LAST, usual_start};
+use crate::{Refusal, Stage};
+
+/// One room, what has been done in it, and the present moment.
+#[derive(Debug)]
+pub struct Session {
+    pub(crate) stage: Arc<Stage>,
+    pub(crate) head: Head,
+    pub(crate) rows: Vec<Row>,
+    pub(crate) score: Score,
+    pub(crate) simulation: Simulation<Full>,
+    pub(crate) ledger: Ledger,
+    seed: u64,
+    outside: Vec<Device>,
+    /// How many acts have been given to the room.
+    given: usize,
+    /// Whether the first instant has run.
+    begun: bool,
+    /// The present moment.
+    now: Instant,
+    /// The moment through which the room has to run at once.
+    owed: Instant,
+    /// Whether the room runs on only to the next thing that can be seen.
+    seeking: bool,
+    /// The latest moment that was reached.
+    end: Instant,
+    /// How often another way was taken.
+    branch: u32,
+    /// Counts what changes of that which stands still.
+    revision: u32,
+    /// States to come back to, in order of time.
+    snapshots: Vec<(Instant, Snapshot<Full>)>,
+}
+
+impl Session {
+    /// A session in a room whose devices are all inside.
+    ///
+    /// # Errors
+    ///
+    /// When the calendar of the room does not know the usual start.
+    pub fn new(stage: Arc<Stage>, seed: u64) -> Result<Self, Refusal> {
+        Self::with_outside(stage, seed, Vec::new())
+    }
+
+    /// A session in a room of which these devices are outside; see [`Self::step`].
+    ///
+    /// # Errors
+    ///
+    /// When the calendar of the room does not know the usual start.
+    pub fn with_outside(
+        stage: Arc<Stage>,
+        seed: u64,
+        outside: Vec<Device>,
+    ) -> Result<Self, Refusal> {
+        let head = Head {
+            title: format!("A session in {}", stage.name()),
+            start: usual_start(),
+            tables: String::new(),
+        };
+        Self::begin(stage, seed, outside, head, Vec::new())
+    }
+
+    fn begin(
+        stage: Arc<Stage>,
+        seed: u64,
+        outside: Vec<Device>,
+        head: Head,
+        rows: Vec<Row>,
+    ) -> Result<Self, Refusal> {
+        let last = rows.last().map_or(Instant::START, |row| row.at);
+        let score = Score::new(&stage, &head, &rows, last.after(AHEAD), seed)?;
+        let plan = Arc::clone(&score.script().plan);
+        let quality = score.play.quality();
+        let simulation = if outside.is_empty() {
+            Simulation::new(plan, seed, quality)
+        } else {
+            Simulation::with_outside(plan, seed, quality, outside.iter().copied())
+        };
+        let ledger = Ledger::new(&score.script().plan, &score.script().loads);
+        let mut session = Self {
+            stage,
+            head,
+            rows,
+            score,
+            simulation,
+            ledger,
+            seed,
+            outside,
+            given: 0,
+            begun: false,
+            now: Instant::START,
+            owed: Instant::START,
+            seeking: false,
+            end: Instant::START,
+            branch: 0,
+            revision: 0,
+            snapshots: Vec::new(),
+        };
+        session.keep_snapshot();
+        Ok(session)
+    }
+
+    /// The present moment.
+    #[must_use]
+    pub fn now(&self) -> Instant {
+        self.now
+    }
+
+    /// The moment through which the room has to run at once, whatever the clock says.
+    #[must_use]
+    pub fn owed(&self) -> Instant {
+        self.owed
+    }
+
+    /// The latest moment that was reached: after a rewind it is later than the present one.
+    #[must_use]
+    pub fn end(&self) -> Instant {
+        self.end
+    }
+
+    /// How often another way was taken after a rewind.
+    #[must_use]
+    pub fn branch(&self) -> u32 {
+        self.branch
+    }
+
+    /// Changes whenever something of that changes which otherwise stands still.
+    #[must_use]
+    pub fn revision(&self) -> u32 {
+        self.revision
+    }
+
+    /// What was done, in order of time; after a rewind also what was done later than the present
+    /// moment.
+    #[must_use]
+    pub fn rows(&self) -> &[Row] {
+        &self.rows
+    }
+
+    /// The room as it runs.
+    #[must_use]
+    pub fn simulation(&self) -> &Simulation<Full> {
+        &self.simulation
+    }
+
+    /// The room as it runs, for the news of nodes.
+    pub fn simulation_mut(&mut self) -> &mut Simulation<Full> {
+        &mut self.simulation
+    }
+
+    /// The next instant at which something happens by itself or by a row; never when nothing
+    /// will.
+    #[must_use]
+    pub fn next_instant(&mut self) -> Instant {
+        let act = self.score.acts().get(self.given).map(|act| act.at);
+        let own = self.simulation.next_instant();
+        act.map_or(own, |at| at.min(own)).max(self.now)
+    }
+
+    /// Does something at a point, in the words of a scenario, one millisecond from now; what was
+    /// done later than that is dropped, which makes another branch.
+    ///
+    /// # Errors
+    ///
+    /// With what the reader of scenarios says; then nothing is changed.
+    pub fn act(&mut self, point: &str, event: &str) -> Result<(), Refusal> {
+        for text in [point, event] {
+            if text.chars().count() > LONGEST_TEXT {
+                return Err(Refusal::new(
+                    "that is too long for a row",
+                    format!("say it in {LONGEST_TEXT} letters"),
+                ));
+            }
+        }
+        if point.trim() == "include" {
+            return Err(Refusal::new(
+                "a script cannot be included here",
+                "start from a scenario that includes it",
+            ));
+        }
+        if let Phrase::Check(_) = Phrase::read(event)? {
+            return Err(Refusal::new(
+                format!("`{}` is a check: nothing happens by it", event.trim()),
+                "say what happens; checks are filled in when the session is saved",
+            ));
+        }
+        let at = self.now.after(device::Span::from_ms(1));
+        if at >= LAST {
+            return Err(Refusal::new(
+                "the session has come to its last day",
+                "save it, and go back or begin anew",
+            ));
+        }
+        let mut rows: Vec<Row> = self.rows_so_far().to_vec();
+        if rows.len() >= MOST_ROWS {
+            return Err(Refusal::new(
+                format!("the session has {MOST_ROWS} rows already"),
+                "save it, and begin anew",
+            ));
+        }
+        rows.push(Row {
+            at,
+            after: false,
+            point: point.trim().to_owned(),
+            says: event.trim().to_owned(),
+        });
+        let score = Score::new(&self.stage, &self.head, &rows, at.after(AHEAD), self.seed)?;
+        if rows.len() <= self.rows.len() {
+            self.branch += 1;
+        }
+        self.rows = rows;
+        self.score = score;
+        if self.begun {
+            self.given = self.score.acts_through(self.now);
+        }
+        self.end = at;
+        self.owed = at;
+        self.seeking = false;
+        self.forget_after(self.now);
+        Ok(())
+    }
+
+    /// What was done up to the present moment.
+    #[must_use]
+    pub fn rows_so_far(&self) -> &[Row] {
+        let so_far = self.rows.partition_point(|row| row.at <= self.now);
+        &self.rows[..so_far]
+    }
+
+    /// Runs the next instant at which something happens, if there is one through `to`; otherwise
+    /// `to` becomes the present moment and the answer is `false`.
+    ///
+    /// # Errors
+    ///
+    /// With the question that a device outside has to answer first, by [`Self::answer`].
+    pub fn step(&mut self, to: Instant) -> Result<bool, Box<Question>> {
+        let to = to.min(LAST).max(self.now);
+        self.look_ahead(to);
+        loop {
+            let due = self.score.acts().get(self.given).filter(|act| act.at <= to);
+            let Some(at) = due.map(|act| act.at) else {
+                break;
+            };
+            if let Some(before) = at.as_ms().checked_sub(1)
+                && self.simulation.try_step(Instant::from_ms(before))?
+            {
+                self.ran();
+                return Ok(true);
+            }
+            let acts = self.score.acts();
+            while let Some(act) = acts.get(self.given).filter(|act| act.at == at) {
+                act.give(&mut self.simulation);
+                self.given += 1;
+            }
+        }
+        let more = self.simulation.try_step(to)?;
+        self.ran();
+        Ok(more)
+    }
+
+    /// Answers the question that [`Self::step`] asked last.
+    pub fn answer(&mut self, answer: Answer) {
+        self.simulation.answer(answer);
+    }
+
+    /// Runs everything through `to`, in a room whose devices are all inside.
+    ///
+    /// # Panics
+    ///
+    /// When a device is outside.
+    pub fn run_to(&mut self, to: Instant) {
+        while self
+            .step(to)
+            .expect("devices that are inside ask nobody anything")
+        {}
+    }
+
+    /// Lets the room run on through `to` as fast as it can.
+    pub fn owe(&mut self, to: Instant) {
+        self.owed = self.owed.max(to.min(LAST));
+    }
+
+    /// Lets the room run on through the next instant at which something happens; or, when it has
+    /// to be `seen`, through the next one of which somebody can see something.
+    ///
+    /// # Errors
+    ///
+    /// When nothing will happen by itself.
+    pub fn owe_next(&mut self, seen: bool) -> Result<(), Refusal> {
+        let nothing = || {
+            Refusal::new(
+                "nothing will happen by itself",
+                "do something, or let the clock run",
+            )
+        };
+        if !seen {
+            let next = self.next_instant();
+            if next >= LAST {
+                return Err(nothing());
+            }
+            self.owe(next);
+            return Ok(());
+        }
+        let limit = self.now.after(AHEAD);
+        if !self.is_expecting(limit) {
+            return Err(nothing());
+        }
+        self.seeking = true;
+        self.owe(limit);
+        Ok(())
+    }
+
+    /// Whether something that can be seen is to come by itself up to `limit`.
+    fn is_expecting(&self, limit: Instant) -> bool {
+        let plan = self.simulation.plan();
+        let names = Names {
+            plan,
+            slots: self.simulation.room().slots().clone(),
+        };
+        let is_loud = |slot: &room::Slot| !names.timer(*slot).quiet;
+        let acts = self.score.acts().get(self.given);
+        acts.is_some_and(|act| act.at <= limit)
+            || self.ledger.is_fading(self.now)
+            || self.ledger.timers.keys().any(is_loud)
+            || (self.simulation.coming().iter())
+                .any(|(_, coming)| matches!(coming, sim::Coming::Frame(..)))
+    }
+
+    /// Whether one of these steps is something that can be seen.
+    fn is_sight(&self, from: usize) -> bool {
+        let steps = &self.simulation.trace().steps;
+        let slots = self.simulation.room().slots();
+        let names = Names {
+            plan: self.simulation.plan(),
+            slots: slots.clone(),
+        };
+        let seen = |step: &sim::Step| match step.what {
+            What::Output(..) | What::Clause(..) => true,
+            What::Elapsed(slot) => !names.timer(slot).quiet,
+            _ => step.cause.is_none(),
+        };
+        steps.get(from..).unwrap_or_default().iter().any(seen)
+    }
+
+    /// Goes back to an earlier moment. What was done later is kept until something else is done.
+    ///
+    /// # Errors
+    ///
+    /// When a device is outside: it cannot be taken back.
+    pub fn rewind(&mut self, to: Instant) -> Result<(), Refusal> {
+        if !self.outside.is_empty() {
+            return Err(Refusal::new(
+                "devices that run in other processes cannot be taken back in time",
+                "begin anew, or run the room without nodes",
+            ));
+        }
+        let after = self.snapshots.partition_point(|(at, _)| *at <= to);
+        let Some((at, snapshot)) = self.snapshots.get(after.saturating_sub(1)) else {
+            return Err(Refusal::new("nothing is kept of that moment", ""));
+        };
+        let at = *at;
+        self.simulation.restore(snapshot);
+        self.now = at;
+        self.owed = to;
+        self.seeking = false;
+        // The first state is that before the first instant.
+        self.begun = after > 1;
+        self.given = match self.begun {
+            true => self.score.acts_through(at),
+            false => 0,
+        };
+        self.forget_after(to);
+        let script = self.score.script();
+        self.ledger = Ledger::new(&script.plan, &script.loads);
+        self.ledger.read(&self.simulation.trace().steps);
+        self.run_to(to);
+        Ok(())
+    }
+
+    /// The words of a change of settings at an instant, for a node.
+    #[must_use]
+    pub fn words_of_change(&self, at: Instant, input: &Input) -> String {
+        let is_it = |what: &ActWhat| matches!(what, ActWhat::Input(it) if it == input);
+        let acts = self.score.acts();
+        let from = acts.partition_point(|act| act.at < at);
+        let mut here = acts[from..].iter().take_while(|act| act.at == at);
+        let row = here
+            .find(|act| is_it(&act.what))
+            .and_then(|act| match act.by {
+                By::Row(row) => self.score.script().rows.get(row),
+                By::Calendar(_) => None,
+            });
+        row.map(|row| row.says.clone()).unwrap_or_default()
+    }
+
+    /// An instant has run, or time has passed.
+    fn ran(&mut self) {
+        self.begun = true;
+        self.now = self.simulation.now();
+        self.seeking &= self.now < self.owed;
+        self.end = self.end.max(self.now);
+        if self.seeking && self.is_sight(self.ledger.read) {
+            self.seeking = false;
+            self.owed = self.now;
+        }
+        self.ledger.read(&self.simulation.trace().steps);
+        let (last, _) = self.snapshots.last().expect("the first is always kept");
+        if self.outside.is_empty() && self.now.since(*last) >= APART {
+            self.keep_snapshot();
+        }
+    }
+
+    /// Reads the rows on when the moment up to which they are known comes near.
+    fn look_ahead(&mut self, to: Instant) {
+        if to.after(NEAR) < self.score.horizon || self.score.horizon >= LAST {
+            return;
+        }
+        let horizon = to.after(AHEAD).min(LAST);
+        let (stage, head) = (&self.stage, &self.head);
+        if let Ok(score) = Score::new(stage, head, &self.rows, horizon, self.seed) {
+            self.score = score;
+        }
+    }
+
+    fn keep_snapshot(&mut self) {
+        self.snapshots.push((self.now, self.simulation.snapshot()));
+        if self.snapshots.len() > MOST_SNAPSHOTS {
+            // Every other one, but never the first: going back takes longer, not more memory.
+            let mut number = 0;
+            self.snapshots.retain(|_| {
+                number += 1;
+                number % 2 == 1
+            });
+        }
+    }
+
+    fn forget_after(&mut self, at: Instant) {
+        let kept = self.snapshots.partition_point(|(it, _)| *it <= at);
+        self.snapshots.truncate(kept.max(1));
+    }
+}
+
+/// How far ahead rows are read: what follows from them, such as signs of people and calendars.
+const AHEAD: device::Span = device::Span::from_hours(12);
+
+/// How near the end of what was read may come.
+const NEAR: device::Span = device::Span::from_hours(1);
+
+/// How far apart states to come back to are at least.
+const APART: device::Span = device::Span::from_minutes(5);
+
+/// How many of them are kept.
+const MOST_SNAPSHOTS: usize = 256;
+
+/// How many rows a session may have.
+const MOST_ROWS: usize = 5_000;
+
+/// How long a point or an event may be, in letters.
+const LONGEST_TEXT: usize = 200;
