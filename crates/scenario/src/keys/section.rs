@@ -363,16 +363,4 @@ impl Section {
             _ => &[],
         }
     }
-
-    /// The links of a room, to change one.
-    pub(crate) fn links_mut(&mut self) -> Option<&mut Vec<Section>> {
-        match self
-            .entries
-            .get_mut("links")
-            .map(|entry| &mut entry.value.value)
-        {
-            Some(Item::Many(sections)) => Some(sections),
-            _ => None,
-        }
-    }
 }

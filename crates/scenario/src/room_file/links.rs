@@ -7,7 +7,7 @@
 use device::controller::{Calibration, Loop, LoopKind, Lost, Role};
 use device::{Level, Span, switch};
 
-use super::model::Model;
+use super::model::{Model, OneLink};
 use super::resolve::{self, Buttons, From};
 use super::sources::whole_percent;
 use crate::keys::{Item, Located, Section, Table, misplaced};
@@ -44,6 +44,11 @@ impl Tie {
     /// In the order of the links of a controller.
     pub(crate) fn order(&self) -> (usize, Option<u8>, usize, usize) {
         (self.source, self.button, self.output, rank(self.role_word))
+    }
+
+    /// Which link of the room it is; `None`: from a scene.
+    pub(crate) fn one_link(&self) -> Option<OneLink> {
+        Some((self.link?, self.source, self.output))
     }
 }
 
@@ -132,7 +137,14 @@ impl Reading<'_> {
                     .flat_map(|source| chosen.iter().map(move |button| (source, *button)))
                 {
                     for output in self.paired(from, found, source, to, targets) {
-                        ties.push(self.tie(&section, role, source, button, output));
+                        let changed = self.model.changed_links.get(&(self.link, source, output));
+                        let tie = match changed.cloned() {
+                            Some(mut own) => self
+                                .role(&mut own, kind)
+                                .map(|role| self.tie(&own, role, source, button, output)),
+                            None => Some(self.tie(&section, role, source, button, output)),
+                        };
+                        ties.extend(tie);
                     }
                 }
             }

@@ -110,10 +110,7 @@ impl RoomFile {
             })
             .collect();
         for tie in &self.ties {
-            let link = tie.link.and_then(|(part, index)| {
-                let links = model.parts.get(part)?.root.many("links");
-                links.get(index)
-            });
+            let link = tie.one_link().and_then(|one| model.link(&one));
             let (source, output) = (&model.sources[tie.source], &model.outputs[tie.output]);
             let name = format!("{} to {}", source.name, output.name);
             let keys = link.into_iter().flat_map(|link| &link.entries);

@@ -4,6 +4,8 @@
 //! A room alone is one part; a site is its own part and one for each room, whose names begin
 //! with the name of its folder. Invariant: each list is sorted by full name (ORD-1).
 
+use std::collections::BTreeMap;
+
 use crate::keys::{Located, NamedMap, NamedSection, Section};
 use crate::{Diagnostic, Place};
 
@@ -65,7 +67,14 @@ pub(crate) struct Model {
     pub(crate) places: Vec<Thing>,
     pub(crate) people: Vec<Thing>,
     pub(crate) scenes: Vec<Scene>,
+    /// The keys of single links that were changed on site: a `[[links]]` of the file may be many
+    /// links of the room, and only one of them was changed.
+    pub(crate) changed_links: BTreeMap<OneLink, Section>,
 }
+
+/// One link of the room: the file and the place of its `[[links]]` there, its source and its
+/// output by their places among the sorted names.
+pub(crate) type OneLink = ((usize, usize), usize, usize);
 
 impl Model {
     /// Collects what the parts name, and reports names that are taken twice.
@@ -86,11 +95,19 @@ impl Model {
             places: named("places"),
             people: named("people"),
             scenes: scenes.collect(),
+            changed_links: BTreeMap::new(),
             parts,
         };
         model.report_too_large(diagnostics);
         model.report_shared_names(diagnostics);
         model
+    }
+
+    /// The keys of one link of the room.
+    pub(crate) fn link(&self, one: &OneLink) -> Option<&Section> {
+        let (part, number) = one.0;
+        let changed = self.changed_links.get(one);
+        changed.or_else(|| self.parts.get(part)?.root.many("links").get(number))
     }
 
     /// What a row calls `name`: one thing, or all copies of one.

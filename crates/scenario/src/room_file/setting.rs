@@ -4,6 +4,7 @@
 
 use room::{Plan, PlanController};
 
+use super::model::OneLink;
 use super::{Model, RoomFile, plan};
 use crate::Diagnostic;
 use crate::diagnostic::{any_error, nearest, one_of};
@@ -55,17 +56,15 @@ impl RoomFile {
         if let Some((from, to)) = point.split_once(" to ") {
             // Of several links between two points the key belongs to those whose role has it.
             let (mut taken, mut refused) = (false, None);
-            for (part, link) in self.links_between(from.trim(), to.trim()) {
-                let section = model.parts[part]
-                    .root
-                    .links_mut()
-                    .and_then(|links| links.get_mut(link));
-                let Some(section) = section else {
+            for (one, role) in self.links_between(from.trim(), to.trim()) {
+                let Some(mut section) = model.link(&one).cloned() else {
                     continue;
                 };
-                let role = self.role_of((part, link));
-                match set(section, role, key, value) {
-                    Ok(()) => taken = true,
+                match set(&mut section, Some(role), key, value) {
+                    Ok(()) => {
+                        taken = true;
+                        model.changed_links.insert(one, section);
+                    }
                     Err(error) if error.key => refused = Some(error),
                     Err(error) => return Err(error),
                 }
@@ -110,8 +109,8 @@ impl RoomFile {
         model.controllers.sort_by(|a, b| a.name.cmp(&b.name));
     }
 
-    /// The links of the file that tie a source to an output.
-    fn links_between(&self, from: &str, to: &str) -> Vec<(usize, usize)> {
+    /// The links of the room that tie a source to an output, each with its role.
+    fn links_between(&self, from: &str, to: &str) -> Vec<(OneLink, &'static str)> {
         let (unit, _) = from.split_once('/').unwrap_or((from, ""));
         let mut found = Vec::new();
         for tie in &self.ties {
@@ -119,15 +118,12 @@ impl RoomFile {
             let output = &self.model.outputs[tie.output];
             let named = [from, unit].contains(&source.name.as_str()) || source.base == from;
             if named && (output.name == to || output.base == to) {
-                found.extend(tie.link.filter(|link| !found.contains(link)));
+                found.extend(tie.one_link().map(|one| (one, tie.role_word)));
             }
         }
+        found.sort_unstable();
+        found.dedup();
         found
-    }
-
-    fn role_of(&self, link: (usize, usize)) -> Option<&'static str> {
-        let tie = self.ties.iter().find(|tie| tie.link == Some(link))?;
-        Some(tie.role_word)
     }
 }
 

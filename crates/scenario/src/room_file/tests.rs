@@ -265,6 +265,30 @@ fn a_setting_is_changed_as_if_the_file_said_so() {
 }
 
 #[test]
+fn of_the_links_of_one_table_only_the_named_one_is_changed() {
+    let room = good(
+        "name = \"Test\"\n[outputs.a1]\ndrive = \"relay\"\n[outputs.b]\ndrive = \"relay\"\n\
+         [sources.y]\nkind = \"occupancy\"\n\
+         [[links]]\nfrom = \"y\"\nto = [\"a1\", \"b\"]\nrole = \"manual-on\"\nrun-on = \"1 min\"\n",
+    );
+    let once = room.changed("y to b", "role", "auto-on").unwrap();
+    let twice = once.changed("y to b", "run-on", "2 min").unwrap();
+    let links = &twice.plan.controllers[0].settings.links;
+    let told: Vec<(bool, Span)> = (links.iter())
+        .map(|link| (link.role == Role::ManualOn, link.run_on))
+        .collect();
+    assert_eq!(
+        told,
+        [
+            (true, Span::from_minutes(1)),
+            (false, Span::from_minutes(2))
+        ]
+    );
+    let error = room.changed("y to b", "role", "sweep").unwrap_err();
+    assert!(error.error.message.contains("no role"), "{error:?}");
+}
+
+#[test]
 fn a_setting_that_cannot_be_changed_says_why() {
     let room = good(OFFICE);
     let error = |point, key, value| {
