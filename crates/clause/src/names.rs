@@ -172,6 +172,22 @@ impl Names {
         }
     }
 
+    /// The button that is meant, or what buttons there are, for a `text` such as
+    /// `wall-unit/left` that names one of a known unit that has no such button.
+    pub(crate) fn buttons_of(&self, text: &str) -> Option<String> {
+        let (unit, wanted) = text.split_once('/')?;
+        let source = self.sources.iter().find(|source| source.name == unit)?;
+        if let Some(near) = nearest(wanted, source.buttons.iter().cloned()) {
+            return Some(format!("did you mean `{unit}/{near}`?"));
+        }
+        let named = |button: &String| format!("`{unit}/{button}`");
+        let all: Vec<String> = source.buttons.iter().map(named).collect();
+        Some(match all.as_slice() {
+            [] => format!("`{unit}` has no buttons: write its name without a slash"),
+            all => format!("its buttons are {}", all.join(", ")),
+        })
+    }
+
     /// The name nearest to `text`, when one is near.
     pub(crate) fn nearest(&self, text: &str) -> Option<String> {
         let sources = self.sources.iter().map(|source| source.name.clone());

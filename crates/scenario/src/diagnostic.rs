@@ -218,7 +218,8 @@ pub fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Opti
         .filter(|&(distance, name)| {
             distance <= 1 + name.len().min(word.len()) / 4 && distance < name.len()
         })
-        .min_by_key(|&(distance, _)| distance)
+        // Of two that are equally near the one that begins like it is meant: `off` for `of`.
+        .min_by_key(|&(distance, name)| (distance, !name.to_lowercase().starts_with(&lower)))
         .map(|(_, name)| name)
 }
 

@@ -36,6 +36,7 @@ use crate::words::WordError;
 pub use civil::Civil;
 pub(crate) use deeds::mains;
 pub use lesson::{Lesson, Question, Step};
+pub(crate) use lower::is_script;
 pub use lower::{Loaded, is_scenario, load};
 use people::{NoticeTable, Person};
 use phrase::Check;
@@ -104,10 +105,21 @@ impl Script {
             Ok(instant) if instant <= self.end => Ok(instant),
             Ok(_) => refuse(
                 format!("the run ends at {}", self.civil.say(self.end)),
-                MOMENT,
+                &self.within(),
             ),
+            Err(error @ civil::CivilError::BeforeStart { .. }) => {
+                refuse(error.to_string(), &self.within())
+            }
             Err(error) => refuse(error.to_string(), MOMENT),
         }
+    }
+}
+
+impl Script {
+    /// Which moments the run has.
+    fn within(&self) -> String {
+        let (start, end) = (self.civil.say(Instant::START), self.civil.say(self.end));
+        format!("name a moment from {start} to {end}, or give the scenario a later `end`")
     }
 }
 

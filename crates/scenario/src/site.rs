@@ -11,9 +11,9 @@ use thiserror::Error;
 
 use crate::diagnostic::sort;
 use crate::room_file::{Part, RoomFile, read_room, read_site};
-use crate::script::is_scenario;
+use crate::script::{is_scenario, is_script};
 use crate::source::ReadError;
-use crate::{Diagnostic, FileId, Sources};
+use crate::{Diagnostic, FileId, Place, Sources};
 
 /// What was found and read.
 #[derive(Debug, Default)]
@@ -230,13 +230,17 @@ fn read(
         is_site: wanted.is_site,
         file,
         room,
-        scenarios: scenarios(sources, wanted)?,
+        scenarios: scenarios(sources, wanted, diagnostics)?,
     })
 }
 
 /// The scenarios of a folder. A file that is not TOML is taken for one, so that what is wrong
 /// with it is said.
-fn scenarios(sources: &mut Sources, wanted: &Wanted) -> Result<Vec<FileId>, FindError> {
+fn scenarios(
+    sources: &mut Sources,
+    wanted: &Wanted,
+    diagnostics: &mut Vec<Diagnostic>,
+) -> Result<Vec<FileId>, FindError> {
     let mut files = Vec::new();
     let paths = match &wanted.only {
         Some(only) => only.clone(),
@@ -252,9 +256,25 @@ fn scenarios(sources: &mut Sources, wanted: &Wanted) -> Result<Vec<FileId>, Find
         let broken = crate::keys::parse(sources, file).is_err();
         if broken || wanted.only.is_some() || is_scenario(sources.file(file).text()) {
             files.push(file);
+        } else if !is_script(sources.file(file).text()) {
+            diagnostics.push(no_scenario(sources, file));
         }
     }
     Ok(files)
+}
+
+/// The warning for a file beside a room that nothing would run.
+fn no_scenario(sources: &Sources, file: FileId) -> Diagnostic {
+    let message = match sources.file(file).text().trim() {
+        "" => "this file is empty, so it is no scenario",
+        _ => "this file has neither `start` nor `rows`, so it is no scenario and nothing runs it",
+    };
+    Diagnostic::warning(
+        "no scenario",
+        Place::new(file, 0..0),
+        message,
+        "write title = \"\u{2026}\", start = \"2026-03-02 08:00\" and rows = [\u{2026}], or take the file away",
+    )
 }
 
 /// The `site.toml` of the folder above a room.
@@ -365,6 +385,41 @@ mod tests {
         };
         let names: Vec<String> = library.rooms[1].scenarios.iter().map(name).collect();
         assert_eq!(names, ["a.toml", "b.toml", "broken.toml"]);
+    }
+
+    #[test]
+    fn a_file_that_nothing_runs_is_told() {
+        let files = [
+            ("room.toml", ROOM),
+            ("a.toml", ROWS),
+            ("empty.toml", "\n"),
+            ("notes.toml", "title = \"T\"\n"),
+            (
+                "begun.toml",
+                "title = \"T\"\nstart = \"2026-03-02 08:00\"\n",
+            ),
+            ("visit.toml", "parameters = [\"who\"]\nrows = []\n"),
+        ];
+        let folder = Folder::with("nothing-runs", &files);
+        let mut sources = Sources::new();
+        let library = find(&mut sources, std::slice::from_ref(&folder.0)).unwrap();
+        let told: Vec<String> = (library.diagnostics.iter())
+            .map(|one| {
+                let place = sources.position(one.place);
+                let file = place.rsplit('/').next().unwrap_or_default();
+                format!("{file} {}", one.message)
+            })
+            .collect();
+        assert_eq!(
+            told,
+            [
+                "empty.toml:1:1 this file is empty, so it is no scenario",
+                "notes.toml:1:1 this file has neither `start` nor `rows`, so it is no scenario \
+                 and nothing runs it",
+            ]
+        );
+        // One that was begun is a scenario, and says itself what it lacks.
+        assert_eq!(library.rooms[0].scenarios.len(), 2);
     }
 
     #[test]

@@ -184,7 +184,8 @@ fn of_output(cursor: &mut Cursor<'_>, output: u16) -> Result<Expr, ClauseError> 
             Ok(changed(output, change, By::Only(doer)))
         }
         Some(change) => Ok(changed(output, change, By::Anyone)),
-        None => Err(unknown_word(cursor, words::after_output(), OUTPUT_HINT)),
+        None => Err(without_is(cursor)
+            .unwrap_or_else(|| unknown_word(cursor, words::after_output(), OUTPUT_HINT))),
     }
 }
 
@@ -245,9 +246,36 @@ fn of_source(cursor: &mut Cursor<'_>, source: u16) -> Result<Expr, ClauseError> 
         }
         _ => {
             cursor.back_to(start);
-            Err(source_error(cursor, kind))
+            Err(no_such_button(cursor, source).unwrap_or_else(|| source_error(cursor, kind)))
         }
     }
+}
+
+/// The error for a state without its verb: `desk-lights on`.
+fn without_is(cursor: &mut Cursor<'_>) -> Option<ClauseError> {
+    let start = cursor.place();
+    words::take_output_state(cursor)?;
+    let words = cursor.place() - start;
+    let state = cursor.since(start);
+    cursor.back_to(start);
+    let said = cursor.ahead(words);
+    let message = format!("`{said}` needs a verb");
+    Some(cursor.fail(state, &message, &format!("write `is {said}`")))
+}
+
+/// The error for a unit, a word and a gesture, `wall-button left tap`: it has no such button.
+fn no_such_button(cursor: &Cursor<'_>, source: u16) -> Option<ClauseError> {
+    let unit = &cursor.names.sources[usize::from(source)];
+    let gestures = ["tap", "press", "hold", "release"];
+    if unit.buttons.is_empty() || !gestures.contains(&cursor.peek(1)) {
+        return None;
+    }
+    let wanted = cursor.peek(0);
+    let hint = cursor
+        .names
+        .buttons_of(&format!("{}/{wanted}", unit.name))?;
+    let message = format!("`{}` has no button `{wanted}`", unit.name);
+    Some(cursor.fail(cursor.here(), &message, &hint))
 }
 
 /// Reads what is said of some buttons of one unit.
@@ -457,11 +485,19 @@ pub(crate) fn unknown_word(cursor: &Cursor<'_>, known: Vec<&str>, hint: &str) ->
         .into_iter()
         .filter_map(|known| {
             let said = cursor.ahead(known.split(' ').count());
-            Some((names::nearness(&said, known)?, known))
+            let edits = names::nearness(&said.to_lowercase(), known)?;
+            // Of two that are equally near the one that begins like it is meant: `off` for `of`.
+            Some((
+                edits,
+                !known.starts_with(said.as_str()),
+                said != known,
+                known,
+            ))
         })
-        .min_by_key(|(edits, _)| *edits);
+        .min_by_key(|near| (near.0, near.1));
     let hint = match near {
-        Some((1.., near)) => format!("did you mean `{near}`?"),
+        Some((_, _, true, near)) => format!("did you mean `{near}`?"),
+        _ if word == "are" => "write `is`, also of several".to_string(),
         _ => hint.to_string(),
     };
     let message = format!("`{word}` cannot be said here");

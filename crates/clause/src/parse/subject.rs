@@ -175,9 +175,10 @@ fn unknown_name(cursor: &Cursor<'_>) -> ClauseError {
             Some(Ok(_)) | None => {}
         }
     }
-    let hint = match cursor.names.nearest(word) {
-        Some(near) => format!("did you mean `{near}`?"),
-        None => "name a source, an output or a group of the room".into(),
+    let hint = match (cursor.names.buttons_of(word), cursor.names.nearest(word)) {
+        (Some(buttons), _) => buttons,
+        (None, Some(near)) => format!("did you mean `{near}`?"),
+        (None, None) => "name a source, an output or a group of the room".into(),
     };
     match word {
         "" => cursor.fail_here("the sentence stops too early", "name a source or an output"),

@@ -3,6 +3,7 @@
 //! One table serves four readers: the reading of files, the hints of messages, the JSON Schemas
 //! and the file reference of the README. Invariant: nothing is read that no key table names.
 
+mod meant;
 mod read;
 mod reference;
 mod section;

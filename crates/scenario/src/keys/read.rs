@@ -313,6 +313,16 @@ impl<'a> Reader<'a> {
                 format!("write {header} on a line of its own, and its values below")
             }
             Value::Table(_) | Value::Map(_) => format!("write {name} = {example}"),
+            Value::YesNo => format!(
+                "write true or false, without quotes: {name} = {}",
+                yes(given)
+            ),
+            Value::Text if name == "buttons" => {
+                "write what the buttons are for: buttons = \"up/down\"".to_owned()
+            }
+            Value::Text if matches!(given, DeValue::Datetime(_)) => {
+                "put it in quotes: start = \"2026-03-02 08:00\"".replace("start", name)
+            }
             _ => {
                 let takes = super::reference::takes(value);
                 format!("write {takes}: {name} = {example}")
@@ -330,14 +340,14 @@ impl<'a> Reader<'a> {
         let what = table.what;
         let elsewhere = owners(self.root, name);
         let near = nearest(name, table.keys.iter().map(|key| key.name));
-        let hint = match (elsewhere.as_slice(), near) {
-            ([], Some(near)) => format!("did you mean `{near}`?"),
-            ([], None) if table.keys.is_empty() => "remove it".to_owned(),
-            ([], None) => {
+        let hint = match (super::meant::key(table, name), elsewhere.as_slice(), near) {
+            (Some(near), ..) | (None, [], Some(near)) => format!("did you mean `{near}`?"),
+            (None, [], None) if table.keys.is_empty() => "remove it".to_owned(),
+            (None, [], None) => {
                 let known = crate::diagnostic::all_of(table.keys.iter().map(|key| key.name));
                 format!("the keys of {what} are {known}")
             }
-            (owners, _) => {
+            (None, owners, _) => {
                 let headers =
                     crate::diagnostic::one_of(owners.iter().map(|owner| match owner.header {
                         "" => "the top of the file",
@@ -378,6 +388,15 @@ impl<'a> Reader<'a> {
 
     fn place(&self, range: Range<usize>) -> Place {
         Place::new(self.file, range)
+    }
+}
+
+/// What somebody means who does not write true or false.
+fn yes(given: &DeValue<'_>) -> bool {
+    match given {
+        DeValue::String(text) => !["false", "no", "off"].contains(&text.to_lowercase().as_str()),
+        DeValue::Integer(number) => number.to_string() != "0",
+        _ => true,
     }
 }
 

@@ -179,9 +179,11 @@ fn word(text: &str, known: &[&'static str]) -> Result<Item, WordError> {
     }
     let quoted: Vec<String> = known.iter().map(|word| format!("\"{word}\"")).collect();
     let all = one_of(quoted.iter().map(String::as_str));
-    let hint = match nearest(trimmed, known.iter().copied()) {
-        Some(near) => format!("did you mean \"{near}\"? Known are {all}"),
-        None => format!("write {all}"),
+    let near = nearest(trimmed, known.iter().copied());
+    let hint = match (super::meant::word(trimmed, known), near) {
+        (Some(meant), _) => meant.to_owned(),
+        (None, Some(near)) => format!("did you mean \"{near}\"? Known are {all}"),
+        (None, None) => format!("write {all}"),
     };
     let message = format!("`{trimmed}` is not known here");
     Err(WordError::whole(text, message, hint))

@@ -256,6 +256,10 @@ impl Reading<'_> {
             return Vec::new();
         };
         let chosen = unit.select(&found.button);
+        if unit.names.is_empty() {
+            // What was written for its buttons was not understood, and that was said.
+            return Vec::new();
+        }
         if chosen.is_empty() || chosen.iter().any(|number| self.is_scene(unit, *number)) {
             let choices = unit.choices();
             let hint = if choices.is_empty() {

@@ -270,7 +270,15 @@ impl Buttons {
                 "value",
                 text.place,
                 format!("`{}` is not a button", text.value),
-                "write \"up/down\", \"single\", \"zone-a up/down\", \"zone-a single\" or \"film scene\"",
+                match text
+                    .value
+                    .trim()
+                    .replace([' ', '-', '+', '&'], "/")
+                    .as_str()
+                {
+                    "up" | "down" | "up/down" | "up/and/down" | "down/up" => PAIR,
+                    _ => BUTTONS,
+                },
             )),
         }
         let twice = |name: &String| self.names[..before].contains(name);
@@ -292,3 +300,8 @@ fn places(things: &[Thing], mut wanted: impl FnMut(&Thing) -> bool) -> Vec<usize
         .map(|(at, _)| at)
         .collect()
 }
+
+const PAIR: &str = "write \"up/down\": one word for the two halves of a button";
+
+const BUTTONS: &str =
+    "write \"up/down\", \"single\", \"zone-a up/down\", \"zone-a single\" or \"film scene\"";

@@ -127,7 +127,8 @@ fn occupancy(keys: &Section, diagnostics: &mut Vec<Diagnostic>) -> occupancy::Se
             _ => None,
         })
         .collect();
-    if keys.has("senses") && !senses.contains(&"motion") {
+    // A word that could not be read has its own message.
+    if keys.list("senses").len() > 0 && !senses.contains(&"motion") {
         diagnostics.push(Diagnostic::error(
             "value",
             keys.place_of("senses"),

@@ -42,12 +42,19 @@ pub(crate) struct Row {
     pub(crate) gives: BTreeMap<String, Located<String>>,
 }
 
-/// Whether the text of a file is a scenario that is run by itself: it has rows, and is not a
-/// script that only others include.
+/// Whether the text of a file is a scenario that is run by itself: it has a start or rows, and is
+/// not a script that only others include.
 pub(crate) fn is_scenario(text: &str) -> bool {
     let (table, _) = DeTable::parse_recoverable(text);
     let table = table.get_ref();
-    table.contains_key("rows") && (table.contains_key("start") || !table.contains_key("parameters"))
+    table.contains_key("start") || (table.contains_key("rows") && !table.contains_key("parameters"))
+}
+
+/// Whether the text of a file is a script that scenarios include.
+pub(crate) fn is_script(text: &str) -> bool {
+    let (table, _) = DeTable::parse_recoverable(text);
+    let table = table.get_ref();
+    table.contains_key("rows") && table.contains_key("parameters")
 }
 
 /// Reads a file; what is wrong with its form is added to `diagnostics`.

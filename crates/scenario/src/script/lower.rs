@@ -82,6 +82,11 @@ pub fn is_scenario(text: &str) -> bool {
     file::is_scenario(text)
 }
 
+/// Whether a file is a script that scenarios include.
+pub(crate) fn is_script(text: &str) -> bool {
+    file::is_script(text)
+}
+
 /// A scenario file with what belongs to it.
 pub(super) struct Scenario<'a> {
     pub(super) sources: &'a Sources,
@@ -198,6 +203,9 @@ impl Scenario<'_> {
             }
             Err(mut error) => {
                 FORM.clone_into(&mut error.hint);
+                if error.message.ends_with("is not a time of day") {
+                    error.message = format!("`{}` is not a date and a time", text.value);
+                }
                 diagnostics.push(self.word("value", &text, error));
                 None
             }

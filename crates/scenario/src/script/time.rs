@@ -86,12 +86,8 @@ pub(crate) fn read(text: &str) -> Result<RowTime, WordError> {
     let after = reader.take("after");
     if !reader.is_done() {
         let left = reader.rest_range();
-        if reader.peek().starts_with(['-', '\u{2013}']) {
-            return Err(WordError::new(
-                left,
-                "a stretch of time is not written with a dash",
-                "write `08:00 to 09:00`",
-            ));
+        if let Some(error) = not_to(text, &mut reader, &left) {
+            return Err(error);
         }
         return Err(WordError::new(
             left.clone(),
@@ -100,6 +96,26 @@ pub(crate) fn read(text: &str) -> Result<RowTime, WordError> {
         ));
     }
     Ok(RowTime { from, shape, after })
+}
+
+/// The error for a stretch of time that is written with another word, or sign, than `to`.
+fn not_to(text: &str, reader: &mut Reader<'_>, left: &std::ops::Range<usize>) -> Option<WordError> {
+    let word = reader.peek();
+    let dash = word.starts_with(['-', '\u{2013}']);
+    if !dash && !["until", "till", "til", "through", "thru"].contains(&word) {
+        return None;
+    }
+    let what = match dash {
+        true => "a dash".to_owned(),
+        false => format!("`{word}`"),
+    };
+    let end = text[left.start + word.len()..].trim();
+    let hint = match end.is_empty() {
+        true => "write `08:00 to 09:00`".to_owned(),
+        false => format!("write `{} to {end}`", text[..left.start].trim()),
+    };
+    let message = format!("a stretch of time is not written with {what}");
+    Some(WordError::new(left.clone(), message, hint))
 }
 
 /// Reads the moment at which something inside an event ends: `until 10:00`.
@@ -128,6 +144,18 @@ pub(crate) fn moment(reader: &mut Reader<'_>, day: Day) -> Result<Moment, WordEr
             "times are written on the 24-hour clock",
             "write `08:00` for 8 in the morning and `20:00` for 8 in the evening",
         ));
+    }
+    if ["at", "from"].contains(&word) {
+        let hint = format!("leave `{word}` out: `08:00`, `08:00 to 09:00`");
+        let message = format!("a time does not begin with `{word}`");
+        return Err(WordError::new(word_range, message, hint));
+    }
+    if let Some((from, to)) = word.split_once(['-', '\u{2013}'])
+        && let (Ok(_), Ok(_)) = (time_of_day(from), time_of_day(to))
+    {
+        let message = "a stretch of time is not written with a dash";
+        let hint = format!("write `{from} to {to}`");
+        return Err(WordError::new(word_range, message, hint));
     }
     let time = time_of_day(word).map_err(|error| shifted(error, word_range.start))?;
     let which = if reader.take("again") {

@@ -352,8 +352,11 @@ fn no_unit(
         .iter()
         .flat_map(|unit| unit.0)
         .find(|known| known.eq_ignore_ascii_case(word));
-    let hint = match near {
-        Some(near) => format!("write \"{number} {near}\""),
+    let symbol = units
+        .iter()
+        .find(|unit| near.is_some_and(|near| unit.0.contains(near)));
+    let hint = match symbol {
+        Some(unit) => format!("write \"{number} {}\"", unit.0[0]),
         None => format!("units of {what} are {spellings}"),
     };
     WordError::new(range, format!("`{word}` is not a unit of {what}"), hint)

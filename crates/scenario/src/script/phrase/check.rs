@@ -6,6 +6,7 @@ use device::{Fault, Level};
 
 use super::stimulus::lux;
 use super::{Check, Compare, Event, Extent, FrameWord, Scale, State, Total, What};
+use crate::diagnostic::nearest;
 use crate::script::reader::{Reader, shifted};
 use crate::script::time::{Day, moment};
 use crate::words::{self, WordError};
@@ -115,13 +116,13 @@ fn state_after_is(reader: &mut Reader<'_>, not: bool) -> Result<State, WordError
     }
     let comparison = compare(reader, level).map_err(|error| match reader.peek() {
         word if word.is_empty() || word.starts_with(|c: char| c.is_ascii_digit()) => error,
-        word => WordError::new(
-            here,
-            format!("`{word}` is not a state"),
-            "write `is on`, `is off`, `is 50 %`, `is at most 50 %`, `is between 40 % and 60 %`, \
-             `is occupied`, `is vacant`, `is in warning`, `is in setback`, `is closed`, `is open` \
-             or `is at least 500 lx`",
-        ),
+        word => {
+            let hint = match nearest(word, fixed.iter().map(|(known, _)| *known)) {
+                Some(near) => format!("did you mean `is {near}`?"),
+                None => STATES.to_owned(),
+            };
+            WordError::new(here, format!("`{word}` is not a state"), hint)
+        }
     })?;
     let what = What::Level(Scale::Target, comparison);
     Ok(State { not, what })
@@ -449,3 +450,7 @@ fn times(reader: &mut Reader<'_>) -> Result<Option<Compare<u32>>, WordError> {
         "write `3 times`",
     ))
 }
+
+const STATES: &str = "write `is on`, `is off`, `is 50 %`, `is at most 50 %`, `is between 40 % and \
+                      60 %`, `is occupied`, `is vacant`, `is in warning`, `is in setback`, `is \
+                      closed`, `is open` or `is at least 500 lx`";

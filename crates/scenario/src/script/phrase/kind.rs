@@ -218,6 +218,10 @@ pub(super) fn unknown(text: &str) -> WordError {
 /// What most likely was meant: a check without its verb, a button without its verb, another
 /// word for the same, a phrase that was only begun, or one that is misspelt.
 fn meant(said: &str) -> Option<String> {
+    if let Some(level) = said.strip_prefix(['=', ':']) {
+        let whole = format!("is {}", level.trim());
+        return Phrase::read_whole(&whole).map(|_| whole);
+    }
     let short = !said.contains(' ') || said.ends_with('%');
     for verb in ["is", "tap", "turns"] {
         let whole = format!("{verb} {said}");
