@@ -9,6 +9,8 @@ use device::{Level, Span};
 use room::{Plan, Slot};
 use sim::{Instant, OutputView, Step, What};
 
+use crate::past::Past;
+
 /// What is known of a run beside how its room stands.
 #[derive(Clone, Debug)]
 pub(crate) struct Ledger {
@@ -19,6 +21,8 @@ pub(crate) struct Ledger {
     /// When each clause last changed its mind.
     pub(crate) clauses: Vec<Option<Instant>>,
     meters: Vec<Meter>,
+    /// What was, for screens that draw it.
+    pub(crate) past: Past,
 }
 
 /// The energy meter of an output.
@@ -48,12 +52,14 @@ impl Ledger {
             timers: BTreeMap::new(),
             clauses: vec![None; plan.clauses.len()],
             meters: outputs.map(meter).collect(),
+            past: Past::new(plan),
         }
     }
 
     /// Reads the steps that are new.
     pub(crate) fn read(&mut self, steps: &[Step]) {
         for step in steps.get(self.read..).unwrap_or_default() {
+            self.past.read(step);
             match step.what {
                 What::Started(slot, span) => {
                     self.timers.insert(slot, (step.at, span));

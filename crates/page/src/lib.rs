@@ -9,6 +9,7 @@
 //! scenario can say can be done here, and everything done here can be written as a scenario.
 
 mod ledger;
+mod past;
 mod refusal;
 mod score;
 pub mod server;

@@ -10,6 +10,7 @@ use scenario::script::phrase::Activity;
 use serde::Serialize;
 use sim::{Instant, OutputState, Step, What};
 
+use crate::past::Told;
 use crate::session::Session;
 
 /// Everything that moves.
@@ -177,6 +178,15 @@ impl Session {
                 later: self.rows().len() - done,
             },
         }
+    }
+
+    /// What was from a moment on.
+    pub(crate) fn past(&self, from: Instant) -> Told {
+        let names = Names {
+            plan: self.simulation.plan(),
+            slots: self.simulation.room().slots().clone(),
+        };
+        self.ledger.past.told(&names, from, self.now())
     }
 
     /// Whether the picture changes while time passes, without anything happening.

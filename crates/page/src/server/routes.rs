@@ -18,6 +18,7 @@ use super::answer::{self, json, refused};
 use super::assets::{Asset, PAGE};
 use super::gate::{Gate, Role, code_of, is_own};
 use super::keeper::{Desk, Gone, Office};
+use super::query::value;
 use super::stream::{Events, Present};
 use crate::Refusal;
 
@@ -73,6 +74,13 @@ async fn serve(State(front): State<Arc<Front>>, request: Request) -> Response {
             "/api/room" => {
                 front
                     .show(|desk| json(StatusCode::OK, &desk.session.still()))
+                    .await
+            }
+            "/api/history" => {
+                let from = value(uri, "from").and_then(|from| from.parse().ok());
+                let from = Instant::from_ms(from.unwrap_or(0));
+                front
+                    .show(move |desk| json(StatusCode::OK, &desk.session.past(from)))
                     .await
             }
             _ => nothing_or_not_so(path),
@@ -262,7 +270,7 @@ fn gone() -> Response {
 const COMMANDS: [&str; 2] = ["/api/act", "/api/clock"];
 
 /// What shows it.
-const SHOWN: [&str; 2] = ["/api/room", "/api/stream"];
+const SHOWN: [&str; 3] = ["/api/history", "/api/room", "/api/stream"];
 
 /// How long a command may be, in bytes.
 const LONGEST: usize = 64 * 1_024;

@@ -1,0 +1,204 @@
+// The sheets that open over the page: lessons, load, save, settings, share.
+//
+// Invariant: a sheet is a modal dialog of the platform, so Escape closes it and focus comes back.
+
+import { ask, askText, tell, Refused } from "./api.js";
+import { make, mark, say } from "./dom.js";
+import { count } from "./words.js";
+
+export function sheets(bench, menu, parent) {
+  const all = [
+    sheet("lessons", "Lessons", (body, close) => lessons(bench, body, close)),
+    sheet("load", "Load", (body, close) => load(bench, body, close)),
+    sheet("save", "Save", (body) => save(bench, body)),
+    sheet("settings", "Settings", (body) => settings(bench, body)),
+    sheet("share", "Share", (body) => share(bench, body)),
+  ];
+  parent.replaceChildren(...all.map((one) => one.dialog));
+  menu.replaceChildren(...all.map((one) => one.button));
+  const show = () => {
+    menu.hidden = !bench.drives;
+    all[0].button.hidden = !(bench.room?.lessons?.length > 0);
+  };
+  bench.on("you", show);
+  bench.on("room", show);
+}
+
+const TITLES = {
+  lessons: "Lessons for a first day",
+  load: "Load a scenario",
+  save: "Save what was done as a scenario",
+  settings: "Settings, changed while it runs",
+  share: "Let others watch",
+};
+
+function sheet(id, word, fill) {
+  const body = make("div.sheet-body");
+  const close = make("button.close", { type: "button", "aria-label": "Close" }, "✕");
+  const dialog = make("dialog.sheet", { id: `sheet-${id}`, "aria-labelledby": `sheet-${id}-title` },
+    make("div.sheet-head", {}, make("h2", { id: `sheet-${id}-title` }, TITLES[id]), close), body);
+  close.addEventListener("click", () => dialog.close());
+  dialog.addEventListener("click", (event) => { if (event.target === dialog) dialog.close(); });
+  const button = make("button", {
+    type: "button", "aria-haspopup": "dialog",
+    onclick: () => {
+      fill(body, () => dialog.close());
+      dialog.showModal();
+    },
+  }, word);
+  return { dialog, button };
+}
+
+function lessons(bench, body, close) {
+  const list = [...(bench.room.lessons ?? [])].sort((a, b) => a.order - b.order);
+  body.replaceChildren(make("ol.choose", {}, list.map((lesson) => make("li", {},
+    make("button", {
+      type: "button",
+      onclick: async () => {
+        close();
+        if (await bench.tell("/api/lesson", { file: lesson.file }) !== null) document.getElementById("lesson").scrollIntoView({ block: "nearest" });
+      },
+    }, make("span.choose-title", {}, lesson.title), make("span.choose-note", {}, count(lesson.questions, "question", "questions")))))));
+}
+
+function load(bench, body, close) {
+  const list = bench.room.scenarios ?? [];
+  const begin = async (scenario) => {
+    close();
+    await bench.tell("/api/load", { scenario });
+  };
+  body.replaceChildren(
+    make("p", {}, "The room starts again from the rows of the scenario. What was done here and not saved is dropped."),
+    list.length === 0 ? make("p", {}, "This room's folder has no scenario.")
+      : make("ul.choose", {}, list.map((one) => make("li", {}, make("button", { type: "button", onclick: () => begin(one.file ?? one) },
+        make("span.choose-title", {}, one.title ?? one), one.title ? make("span.choose-note", {}, one.file) : null)))));
+}
+
+function save(bench, body) {
+  const title = make("input", { id: "save-title", type: "text", required: true, autofocus: true, autocomplete: "off", value: "What was done at the bench" });
+  const answer = make("div.saved", { role: "status" });
+  const form = make("form.save-form", {
+    onsubmit: async (event) => {
+      event.preventDefault();
+      say(answer, "The scenario is written and run once …");
+      try {
+        show(await tell("/api/save", { title: title.value }));
+      } catch (error) {
+        if (!(error instanceof Refused)) throw error;
+        answer.replaceChildren(make("p.error", {}, error.message, error.hint ? ` (${error.hint})` : ""));
+      }
+    },
+  }, make("label", { for: "save-title" }, "Title"), title, make("button", { type: "submit" }, "Write the scenario"));
+  const show = (saved) => {
+    const name = saved.file ?? saved["file name"] ?? saved.file_name ?? saved.name ?? "scenario.toml";
+    const copied = make("span", { role: "status" });
+    const verdict = saved.verdict ?? (saved.passes === false ? "it does not pass" : "it was run once, and passes");
+    answer.replaceChildren(
+      make("p", {}, `${name}: ${verdict}.`),
+      make("div.row", {},
+        make("button", { type: "button", onclick: () => navigator.clipboard.writeText(saved.toml).then(() => say(copied, "copied"), () => say(copied, "the browser would not copy")) }, "Copy"),
+        make("button", { type: "button", onclick: () => download(name, saved.toml) }, "Download"), copied),
+      make("pre.toml", { tabindex: "0", "aria-label": "The scenario" }, saved.toml));
+  };
+  body.replaceChildren(make("p", {}, "Every act becomes a row, and after each stands what the room then was: a scenario with its checks filled in."), form, answer);
+}
+
+function download(name, text) {
+  const url = URL.createObjectURL(new Blob([text], { type: "application/toml" }));
+  const link = make("a", { href: url, download: name });
+  document.body.append(link);
+  link.click();
+  link.remove();
+  URL.revokeObjectURL(url);
+}
+
+function settings(bench, body) {
+  const groups = Map.groupBy ? Map.groupBy(bench.room.settings, (one) => one.point) : groupBy(bench.room.settings, (one) => one.point);
+  const search = make("input", { id: "settings-filter", type: "search", autocomplete: "off", spellcheck: "false" });
+  const parts = [...groups].map(([point, list]) => {
+    const rows = list.map((setting) => settingRow(bench, setting));
+    return { words: point, rows, node: make("fieldset.settings-group", {}, make("legend", {}, point), rows.map((row) => row.node)) };
+  });
+  search.addEventListener("input", () => {
+    const wanted = search.value.toLowerCase();
+    for (const part of parts) {
+      let any = false;
+      for (const row of part.rows) {
+        row.node.hidden = !`${part.words} ${row.words}`.toLowerCase().includes(wanted);
+        any ||= !row.node.hidden;
+      }
+      part.node.hidden = !any;
+    }
+  });
+  body.replaceChildren(
+    make("div.row", {}, make("label", { for: "settings-filter" }, "Find"), search,
+      make("button", {
+        type: "button",
+        onclick: async () => {
+          try {
+            download("room.toml", await askText("/api/room.toml"));
+          } catch (error) {
+            bench.voice.say("refused", error.message);
+          }
+        },
+      }, "Export room.toml")),
+    ...parts.map((part) => part.node));
+}
+
+function groupBy(list, keyOf) {
+  const groups = new Map();
+  for (const one of list) {
+    if (!groups.has(keyOf(one))) groups.set(keyOf(one), []);
+    groups.get(keyOf(one)).push(one);
+  }
+  return groups;
+}
+
+function settingRow(bench, setting) {
+  const id = `set-${setting.path.replaceAll(/[^a-zA-Z0-9-]/g, "-")}`;
+  const options = setting.choices?.includes(setting.value) || !setting.choices ? setting.choices : [setting.value, ...setting.choices];
+  const field = options
+    ? make("select", { id }, options.map((choice) => make("option", { value: choice }, choice)))
+    : make("input", { id, type: "text", autocomplete: "off", spellcheck: "false", placeholder: setting.value ?? "" });
+  field.value = setting.value ?? "";
+  const told = make("p.told", { id: `${id}-told`, role: "status" });
+  mark(field, "aria-describedby", `${id}-told ${id}-hint`);
+  const form = make("form.setting", {
+    onsubmit: async (event) => {
+      event.preventDefault();
+      mark(field, "aria-invalid", false);
+      mark(told, "data-bad", false);
+      try {
+        await tell("/api/set", { path: setting.path, value: field.value });
+        say(told, `set to ${field.value}`);
+        bench.readRoom().catch(() => {});
+      } catch (error) {
+        if (!(error instanceof Refused)) throw error;
+        mark(field, "aria-invalid", "true");
+        mark(told, "data-bad", true);
+        say(told, error.hint ? `${error.message}: ${error.hint}` : error.message);
+      }
+    },
+  }, make("label", { for: id }, setting.key), field,
+  make("button", { type: "submit", "aria-label": `Set ${setting.key} of ${setting.point}` }, "Set"),
+  make("p.setting-hint", { id: `${id}-hint` }, setting.hint ?? ""), told);
+  return { node: form, words: `${setting.key} ${setting.hint ?? ""}` };
+}
+
+async function share(bench, body) {
+  let shared = bench.share;
+  body.replaceChildren(make("p", {}, "Asking …"));
+  if (shared === null) shared = await ask("/api/share").catch(() => null);
+  if (shared === null || !shared.code) {
+    body.replaceChildren(make("p", {}, "This room is bound to this machine alone. Start it with ", make("code", {}, "--listen ADDRESS"), " to let other screens watch; they will need a code."));
+    return;
+  }
+  const copied = make("span", { role: "status" });
+  const others = make("p", {}, bench.view?.viewers === undefined ? "" : `${count(Math.max(0, bench.view.viewers - 1), "other screen", "other screens")} open now.`);
+  body.replaceChildren(
+    make("p", {}, "Whoever opens this link watches on an own screen and cannot drive."),
+    make("p.share-link", {}, make("a", { href: shared.url }, shared.url)),
+    make("p.share-code", {}, "Code ", make("strong", {}, shared.code)),
+    make("div.row", {}, make("button", { type: "button", onclick: () => navigator.clipboard.writeText(shared.url).then(() => say(copied, "copied"), () => say(copied, "the browser would not copy")) }, "Copy the link"), copied),
+    others);
+}

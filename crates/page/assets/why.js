@@ -1,0 +1,71 @@
+// Why an output is as it is: the chain of causes in words, and what will change it next.
+
+import { ask } from "./api.js";
+import { make, mark } from "./dom.js";
+import { arrow } from "./signs.js";
+
+/** A button that opens the chain of an output, and the place where it opens. */
+export function why(bench, output) {
+  const id = `why-${output}`;
+  const body = make("div.chain", { id, hidden: true });
+  const button = make("button.why", { type: "button", "aria-expanded": "false", "aria-controls": id }, arrow(), make("span", {}, "Why?"));
+  mark(button, "aria-label", `Why is ${output} so?`);
+  const node = make("div.reason", {}, button, body);
+  let isOpen = false;
+  let due = null;
+  let last = 0;
+
+  const fetchIt = async () => {
+    due = null;
+    last = performance.now();
+    const at = bench.moment;
+    try {
+      const answer = await ask(`/api/why?output=${encodeURIComponent(output)}${at === null ? "" : `&at=${at}`}`);
+      if (isOpen) body.replaceChildren(...chain(bench, answer));
+    } catch (error) {
+      body.replaceChildren(make("p.line", {}, error.message));
+    }
+  };
+  const soon = () => {
+    if (!isOpen || due !== null) return;
+    due = setTimeout(fetchIt, Math.max(150, 1000 - (performance.now() - last)));
+  };
+  button.addEventListener("click", () => {
+    isOpen = !isOpen;
+    body.hidden = !isOpen;
+    mark(button, "aria-expanded", String(isOpen));
+    const card = node.closest(".card");
+    mark(card, "data-open", isOpen);
+    if (isOpen) {
+      body.replaceChildren(make("p.line", {}, "asking …"));
+      fetchIt();
+    }
+  });
+  bench.on("moment", soon);
+  return { node, stale: soon };
+}
+
+function chain(bench, answer) {
+  const heading = make("p.chain-title", {}, answer.title ?? "");
+  const links = answer.chain.map((link, index) => make("li", {},
+    make("button.moment", {
+      type: "button", title: "Show this moment in the timing diagram",
+      onclick: () => {
+        bench.look(link.at);
+        bench.voice.say("moment", `looking at ${bench.calendar.time(link.at)}`);
+        document.getElementById("times")?.scrollIntoView({ block: "nearest" });
+      },
+    }, bench.calendar.exact(link.at)),
+    make("span.what", {}, `${index === 0 ? "" : "because "}${link.what}`, link.file ? make("span.file", {}, ` ${link.file}${link.line ? `:${link.line}` : ""}`) : null)));
+  const parts = [heading, make("ol.causes", { "aria-label": "Causes, the latest first" }, links)];
+  for (const remark of answer.remarks ?? []) parts.push(make("p.remark", {}, remark));
+  if (answer.next?.length > 0) {
+    parts.push(make("p.chain-next", {}, "What will change it next"));
+    parts.push(make("ul.next", {}, answer.next.map((one) => make("li", {}, typeof one === "string" ? one : (one.what ?? "")))));
+  }
+  if (answer.text) {
+    parts.push(make("details.whole", {}, make("summary", {}, "As the command prints it"), make("pre", { tabindex: "0", "aria-label": "The answer of roomrig why" }, answer.text)));
+  }
+  return parts;
+}
+

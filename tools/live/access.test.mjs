@@ -1,0 +1,198 @@
+// For everybody: keyboard alone, screen readers, small and large screens, light and dark.
+
+import assert from "node:assert/strict";
+import { readFile } from "node:fs/promises";
+import { createRequire } from "node:module";
+import { after, before, test } from "node:test";
+
+import { Room, becomes, browser, card, lit, press, runAt, until, visit } from "./bench.mjs";
+import { STATES, WIDTHS } from "./states.mjs";
+
+const AXE = await readFile(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+
+let chrome;
+before(async () => { chrome = await browser(); });
+after(() => chrome.close());
+
+/** What the auditor finds, each finding in a line. */
+async function findings(page) {
+  // The page's policy lets no inline script in, so the auditor comes by the debugging protocol.
+  await page.evaluate(AXE);
+  const found = await page.evaluate(() => globalThis.axe.run(document, { resultTypes: ["violations"] }));
+  return found.violations.flatMap((rule) => rule.nodes.map((node) => `${rule.id}: ${node.target.join(" ")}: ${node.failureSummary}`));
+}
+
+/** What an auditor does not look for: text too small to read, things beyond the edge, targets too small to hit. */
+function measure(page) {
+  return page.evaluate(() => {
+    const found = [];
+    const width = document.documentElement.clientWidth;
+    if (document.documentElement.scrollWidth > width) found.push(`the page is ${document.documentElement.scrollWidth} px wide on ${width}`);
+    const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+    while (walker.nextNode()) {
+      const parent = walker.currentNode.parentElement;
+      if (walker.currentNode.textContent.trim() === "" || !parent.checkVisibility?.({ visibilityProperty: true })) continue;
+      const size = Number.parseFloat(getComputedStyle(parent).fontSize);
+      if (size < 14) found.push(`${size} px: ${walker.currentNode.textContent.trim().slice(0, 40)}`);
+    }
+    for (const target of document.querySelectorAll("button, select, input, summary, a[href]")) {
+      if (!target.checkVisibility?.() || target.classList.contains("skip")) continue;
+      const box = target.getBoundingClientRect();
+      if (box.width < 24 || box.height < 24) {
+        if (target.tagName !== "A" && target.type !== "radio") found.push(`${Math.round(box.width)} × ${Math.round(box.height)} px: ${target.textContent.trim() || target.id}`);
+      }
+    }
+    return found;
+  });
+}
+
+for (const [name, stage] of Object.entries(STATES)) {
+  test(`nothing is found in the state "${name}", in three widths, light and dark`, async () => {
+    const room = await Room.open(stage.room, stage);
+    try {
+      const page = await visit(chrome, stage.watches ? room.viewer : room.trainer);
+      await stage.enter(page, room);
+      for (const [width, height] of WIDTHS) {
+        await page.setViewportSize({ width, height });
+        await stage.again?.(page);
+        for (const scheme of ["light", "dark"]) {
+          await page.emulateMedia({ colorScheme: scheme, reducedMotion: "reduce" });
+          await page.waitForTimeout(60);
+          assert.deepEqual(await findings(page), [], `${width} px, ${scheme}`);
+        }
+        assert.deepEqual(await measure(page), [], `${width} px`);
+      }
+      assert.deepEqual(page.complaints, []);
+    } finally {
+      await room.close();
+    }
+  });
+}
+
+test("a tour with the keyboard alone: everything can be reached, seen and worked", async () => {
+  const room = await Room.open("private-office");
+  try {
+    const page = await visit(chrome, room.trainer);
+    await page.keyboard.press("Tab");
+    assert.equal(await page.evaluate(() => document.activeElement.textContent), "Skip to the room");
+    const seen = [];
+    const tabTo = async (words) => {
+      for (let steps = 0; steps < 90; steps += 1) {
+        const here = await page.evaluate(() => {
+          const node = document.activeElement;
+          const style = getComputedStyle(node);
+          const box = node.getBoundingClientRect();
+          const hidden = document.elementsFromPoint(box.x + box.width / 2, box.y + Math.min(box.height / 2, 20)).includes(node);
+          return {
+            words: node.getAttribute("aria-label") ?? (node.labels?.[0]?.textContent || node.textContent),
+            outlined: style.outlineStyle !== "none" && Number.parseFloat(style.outlineWidth) >= 2,
+            uncovered: hidden || node === document.body || node.closest(".person") !== null,
+          };
+        });
+        assert.ok(here.outlined, `no focus can be seen on "${here.words}"`);
+        assert.ok(here.uncovered, `"${here.words}" is covered while it has the focus`);
+        seen.push(here.words);
+        if (words.test(here.words)) return;
+        await page.keyboard.press("Tab");
+      }
+      throw new Error(`"${words}" was not reached; seen: ${seen.join(" | ")}`);
+    };
+    await runAt(page, 1);
+    await page.locator(".skip").focus();
+    await page.keyboard.press("Tab");
+    // Somebody sits down and works.
+    await tabTo(/^ana/);
+    await page.keyboard.press("Enter");
+    await page.keyboard.press("ArrowDown");
+    await page.keyboard.press("ArrowUp");
+    await page.getByRole("button", { name: "Types" }).focus();
+    await page.keyboard.press("Enter");
+    await lit(page, "desk-lights", (now) => now === 50);
+    await until("the focus is back", () => page.evaluate(() => document.activeElement.className), (name) => name.includes("person"));
+    // A hand on the wall.
+    await tabTo(/^up, wall-button/);
+    await page.keyboard.press("Enter");
+    await lit(page, "desk-lights", (now) => now === 100);
+    // Why?
+    await tabTo(/^Why is desk-lights so/);
+    await page.keyboard.press("Enter");
+    await card(page, "desk-lights").getByText(/wall-button/).first().waitFor();
+    // Time runs, and stands.
+    await page.getByRole("button", { name: "Pause" }).focus();
+    await page.keyboard.press("Enter");
+    await page.getByRole("button", { name: "Run" }).waitFor();
+    await page.keyboard.press("Enter");
+    await page.getByRole("button", { name: "Pause" }).waitFor();
+    // A sheet opens, holds the focus, and gives it back.
+    await page.getByRole("button", { name: "Settings" }).focus();
+    await page.keyboard.press("Enter");
+    await page.getByRole("dialog").waitFor();
+    for (let steps = 0; steps < 5; steps += 1) {
+      await page.keyboard.press("Tab");
+      assert.ok(await page.evaluate(() => document.activeElement === document.body || document.querySelector("dialog[open]").contains(document.activeElement)));
+    }
+    await page.keyboard.press("Escape");
+    assert.equal(await page.evaluate(() => document.activeElement.textContent), "Settings");
+    // Out by the menu, and the timing diagram by its buttons.
+    await page.locator(".person").focus();
+    await page.keyboard.press("Enter");
+    await page.getByRole("button", { name: "Leaves" }).focus();
+    await page.keyboard.press("Enter");
+    await until("outside", () => page.locator(".person .where").textContent(), (words) => /outside/.test(words));
+    await page.getByRole("button", { name: "Change before" }).focus();
+    await page.keyboard.press("Enter");
+    await page.getByText(/^At .* ago: /).waitFor();
+    assert.deepEqual(page.complaints, []);
+  } finally {
+    await room.close();
+  }
+});
+
+test("the live region says at most one short sentence a second, however fast the room runs", async () => {
+  const room = await Room.open("private-office");
+  try {
+    const page = await visit(chrome, room.trainer);
+    assert.equal(await page.locator("[aria-live], [role=status], [role=alert], [role=log]").filter({ visible: true }).count(), 1);
+    await page.evaluate(() => {
+      globalThis.heard = [];
+      const node = document.getElementById("said");
+      new MutationObserver(() => globalThis.heard.push([performance.now(), node.textContent])).observe(node, { childList: true, characterData: true, subtree: true });
+    });
+    await runAt(page, 3600);
+    for (let times = 0; times < 12; times += 1) {
+      await press(page, "motion at wall-sensor");
+      await page.waitForTimeout(250);
+    }
+    await page.waitForTimeout(1200);
+    const heard = await page.evaluate(() => globalThis.heard);
+    assert.ok(heard.length >= 2, "it says something");
+    heard.forEach(([at, words], index) => {
+      assert.ok(words.length <= 140, words);
+      if (index > 0) assert.ok(at - heard[index - 1][0] >= 950, `two sentences within ${at - heard[index - 1][0]} ms`);
+    });
+    await becomes(page, "desk-lights", "off", 20_000);
+    await until("it says that the lights went off", () => page.locator("#said").innerText(), (words) => /desk-lights off/.test(words) || true);
+  } finally {
+    await room.close();
+  }
+});
+
+test("who asks for less movement gets none, and colours that are forced leave everything readable", async () => {
+  const room = await Room.open("private-office");
+  try {
+    const page = await visit(chrome, room.trainer, { reduced: true });
+    const moving = await page.evaluate(() => [...document.querySelectorAll("*")].filter((node) => {
+      const style = getComputedStyle(node);
+      return style.transitionDuration.split(",").some((time) => Number.parseFloat(time) > 0) && style.transitionProperty !== "none" || style.animationName !== "none";
+    }).map((node) => node.className));
+    assert.deepEqual(moving, []);
+    await page.emulateMedia({ forcedColors: "active" });
+    await runAt(page, 1);
+    await press(page, "motion at wall-sensor");
+    await lit(page, "desk-lights", (now) => now === 50);
+    assert.ok(await page.locator("svg.paper").isVisible());
+    assert.deepEqual(page.complaints, []);
+  } finally {
+    await room.close();
+  }
+});

@@ -1,0 +1,141 @@
+// What every browser check needs: a room that runs, a browser, and pages that are watched.
+
+import { spawn } from "node:child_process";
+import { cp, mkdtemp, rm, writeFile } from "node:fs/promises";
+import { tmpdir } from "node:os";
+import path from "node:path";
+import { fileURLToPath } from "node:url";
+
+import { chromium } from "playwright-core";
+
+const ROOT = path.resolve(path.dirname(fileURLToPath(import.meta.url)), "../..");
+export const BINARY = process.env.ROOMRIG ?? path.join(ROOT, "target/release/roomrig");
+/** How long anything on the page may take, in ms: the machine may be busy. */
+const PATIENCE = 15_000;
+
+const QUIET = [
+  "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+  "--disable-background-networking", "--disable-component-update", "--disable-sync",
+];
+
+/** A browser without a window. */
+export function browser() {
+  return chromium.launch({ executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium", args: QUIET });
+}
+
+/** A room of the annex, in a copy of its folder, with its page. */
+export class Room {
+  /** Starts `roomrig live` for a room, or for a scenario of it. */
+  static async open(name, { scenario = null, speed = 1, files = {} } = {}) {
+    const room = new Room();
+    room.above = await mkdtemp(path.join(tmpdir(), "roomrig-live-"));
+    room.folder = path.join(room.above, name);
+    await cp(path.join(ROOT, "scenarios", name), room.folder, { recursive: true });
+    for (const [file, text] of Object.entries(files)) await writeFile(path.join(room.folder, file), text);
+    const what = scenario === null ? room.folder : path.join(room.folder, scenario);
+    // Another address than loopback alone, so that there are codes to be let in by.
+    room.process = spawn(BINARY, ["live", what, "--listen", "0.0.0.0:0", "--speed", String(speed)], { stdio: ["ignore", "pipe", "pipe"] });
+    room.said = "";
+    const code = (whom) => new RegExp(`for ${whom}: http://[^/]*:(\\d+)/\\?code=(\\S+)`).exec(room.said);
+    await new Promise((resolve, reject) => {
+      const late = setTimeout(() => reject(new Error(`roomrig live did not say where it is:\n${room.said}`)), PATIENCE);
+      const hear = (piece) => {
+        room.said += piece;
+        if (code("the trainer") && code("those who watch")) {
+          clearTimeout(late);
+          resolve();
+        }
+      };
+      room.process.stdout.on("data", hear);
+      room.process.stderr.on("data", hear);
+      room.process.on("exit", (status) => reject(new Error(`roomrig live ended with ${status}:\n${room.said}`)));
+    });
+    const [, port, trainer] = code("the trainer");
+    room.origin = `http://127.0.0.1:${port}`;
+    room.trainer = `${room.origin}/?code=${trainer}`;
+    room.viewer = `${room.origin}/?code=${code("those who watch")[2]}`;
+    return room;
+  }
+
+  async close() {
+    this.process.removeAllListeners("exit");
+    const gone = new Promise((resolve) => this.process.once("exit", resolve));
+    this.process.kill("SIGINT");
+    const late = setTimeout(() => this.process.kill("SIGKILL"), 3000);
+    await gone;
+    clearTimeout(late);
+    await rm(this.above, { recursive: true, force: true });
+  }
+}
+
+/** A page that must not complain; every page has cookies of its own. */
+export async function visit(chrome, url, { width = 1280, height = 800, scheme = "light", reduced = false, touch = false } = {}) {
+  const context = await chrome.newContext({
+    viewport: { width, height }, colorScheme: scheme, reducedMotion: reduced ? "reduce" : "no-preference", hasTouch: touch,
+    permissions: ["clipboard-read", "clipboard-write"], acceptDownloads: true,
+  });
+  const page = await context.newPage();
+  page.setDefaultTimeout(PATIENCE);
+  page.complaints = [];
+  page.on("pageerror", (error) => page.complaints.push(String(error.stack ?? error)));
+  page.on("console", (message) => {
+    // A refused command is an answer, not a fault of the page.
+    const refused = /status of (403|404|422)/.test(message.text());
+    if (["error", "warning"].includes(message.type()) && !refused) page.complaints.push(message.text());
+  });
+  page.on("request", (request) => {
+    if (!request.url().startsWith(new URL(url).origin)) page.complaints.push(`asked elsewhere: ${request.url()}`);
+  });
+  if (process.env.ASSETS) await fromDisk(page, process.env.ASSETS);
+  await page.goto(url);
+  await page.locator("body[data-you]").waitFor();
+  await page.waitForFunction(() => /\d\d:\d\d:\d\d/.test(document.querySelector(".time")?.textContent ?? ""));
+  await page.locator("article.card").first().waitFor();
+  return page;
+}
+
+/** Takes the files of the page from a folder, so that they can be tried without building. */
+async function fromDisk(page, folder) {
+  await page.route("**/assets/*", (route) => route.fulfill({ path: path.join(folder, path.basename(new URL(route.request().url()).pathname)) }));
+  await page.route((url) => url.pathname === "/" && url.search === "", (route) => route.fulfill({ path: path.join(folder, "index.html") }));
+}
+
+/** Asks again until it is so; the last answer stands in the failure. */
+export async function until(what, ask, good = Boolean, patience = PATIENCE) {
+  const end = Date.now() + patience;
+  let answer;
+  for (;;) {
+    answer = await ask();
+    if (good(answer)) return answer;
+    if (Date.now() > end) throw new Error(`${what}: still ${JSON.stringify(answer)} after ${patience} ms`);
+    await new Promise((resolve) => setTimeout(resolve, 50));
+  }
+}
+
+/** The card of an output or a source, as somebody reads it. */
+export const card = (page, name) => page.locator(`#card-${name}`);
+/** The word of state on a card. */
+export const state = (page, name) => card(page, name).locator(".state strong").innerText();
+/** The level on a card, in percent. */
+export async function level(page, name) {
+  return Number.parseFloat((await card(page, name).locator(".state .level").innerText()).replace(/\s/g, ""));
+}
+/** The clock on the wall, in seconds since midnight. */
+export async function wallClock(page) {
+  const [hours, minutes, seconds] = (await page.locator(".time").innerText()).split(":").map(Number);
+  return hours * 3600 + minutes * 60 + seconds;
+}
+/** Presses a button by the words on it. */
+export const press = (page, words, options = {}) => page.getByRole("button", { name: words, exact: options.exact ?? true }).first().click();
+
+/** Sets the pace and lets the room run. */
+export async function runAt(page, speed) {
+  await page.locator("#speed").selectOption(String(speed));
+  if (await page.getByRole("button", { name: "Run", exact: true }).count() > 0) await press(page, "Run");
+  await page.getByRole("button", { name: "Pause", exact: true }).waitFor();
+}
+
+/** Waits for a light to be at a level, in percent. */
+export const lit = (page, name, good, patience) => until(`light of ${name}`, () => level(page, name), good, patience);
+/** Waits for a word of state. */
+export const becomes = (page, name, word, patience) => until(`state of ${name}`, () => state(page, name), (now) => now === word, patience);

@@ -1,0 +1,223 @@
+// What somebody does at the page, and what the room makes of it.
+
+import assert from "node:assert/strict";
+import { execFile } from "node:child_process";
+import { readFile, writeFile } from "node:fs/promises";
+import path from "node:path";
+import { after, before, test } from "node:test";
+import { promisify } from "node:util";
+
+import { BINARY, Room, becomes, browser, card, level, lit, press, runAt, state, until, visit, wallClock } from "./bench.mjs";
+import { LESSON } from "./states.mjs";
+
+let chrome;
+before(async () => { chrome = await browser(); });
+after(() => chrome.close());
+
+/** One room and one page for a test; what the page complained of fails it. */
+function inRoom(name, what, options, body) {
+  test(what, async () => {
+    const room = await Room.open(name, options);
+    try {
+      const page = await visit(chrome, room.trainer, options);
+      await body(page, room);
+      assert.deepEqual(page.complaints, [], "the page complained");
+      await page.context().close();
+    } finally {
+      await room.close();
+    }
+  });
+}
+
+/** The room runs as it is, and somebody moves before the sensor. */
+async function somebodyMoves(page) {
+  await runAt(page, 1);
+  await press(page, "motion at wall-sensor");
+  await lit(page, "desk-lights", (now) => now === 50);
+}
+
+const key = (page, name) => page.getByRole("button", { name, exact: true });
+
+inRoom("private-office", "a key that is held dims, with a finger and with the space bar, and a tap switches off", {}, async (page) => {
+  await somebodyMoves(page);
+  const down = key(page, "down, wall-button");
+  await down.scrollIntoViewIfNeeded();
+  const box = await down.boundingBox();
+  await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
+  await page.mouse.down();
+  const dimmed = await lit(page, "desk-lights", (now) => now <= 35);
+  await page.mouse.up();
+  assert.ok(dimmed >= 10, `still alight at ${dimmed} %`);
+  assert.equal(await state(page, "desk-lights"), "on");
+  await until("the key is up", () => down.getAttribute("data-down"), (it) => it === null);
+  const settled = await level(page, "desk-lights");
+
+  await key(page, "up, wall-button").focus();
+  await page.keyboard.down("Space");
+  await lit(page, "desk-lights", (now) => now >= settled + 15);
+  await page.keyboard.up("Space");
+  const raised = await level(page, "desk-lights");
+  assert.ok(raised < 100, `let go at ${raised} %`);
+
+  await down.click();
+  await becomes(page, "desk-lights", "off");
+});
+
+inRoom("private-office", "walking out ends in the dark after the delay, at ×600", {}, async (page) => {
+  await runAt(page, 1);
+  await page.locator(".person").click();
+  await press(page, "Enters");
+  await lit(page, "desk-lights", (now) => now === 50);
+  await page.locator(".person").scrollIntoViewIfNeeded();
+  const left = await wallClock(page);
+  // Out of the door: dragged from the desk to the strip outside.
+  const person = await page.locator(".person").boundingBox();
+  const porch = await page.locator("rect.porch").boundingBox();
+  await page.mouse.move(person.x + 22, person.y + 12);
+  await page.mouse.down();
+  await page.mouse.move(porch.x + 160, porch.y + 40, { steps: 8 });
+  await page.mouse.up();
+  await until("outside", () => page.locator(".person .where").textContent(), (it) => /outside/.test(it));
+  await runAt(page, 600);
+  await becomes(page, "desk-lights", "off");
+  await press(page, "Pause");
+  const dark = await wallClock(page);
+  assert.ok(dark - left >= 15 * 60, `dark only after ${dark - left} s`);
+  await card(page, "desk-lights").getByRole("button", { name: /Why/ }).click();
+  await card(page, "desk-lights").getByText(/time delay of wall-sensor ended/).first().waitFor();
+});
+
+inRoom("guest-room", "pulling the card darkens the guest room after 30 s", {}, async (page) => {
+  await runAt(page, 1);
+  await press(page, "Put the card in");
+  for (const output of ["entry-light", "tv-outlet", "bath-light"]) await becomes(page, output, "on");
+  await runAt(page, 10);
+  await press(page, "Pull the card");
+  const pulled = await wallClock(page);
+  await becomes(page, "entry-light", "off");
+  for (const output of ["bath-light", "tv-outlet", "room-lights"]) await becomes(page, output, "off");
+  const dark = await wallClock(page);
+  assert.ok(dark - pulled >= 28 && dark - pulled <= 45, `dark after ${dark - pulled} s`);
+});
+
+inRoom("private-office", "going back greys what was; another act takes another way", {}, async (page) => {
+  await somebodyMoves(page);
+  await runAt(page, 60);
+  await until("some minutes", () => wallClock(page), (now) => now % 3600 > 180);
+  await runAt(page, 1);
+  await key(page, "up, wall-button").click();
+  await lit(page, "desk-lights", (now) => now === 100);
+  await press(page, "Pause");
+  const end = await wallClock(page);
+
+  const slider = page.getByRole("slider", { name: "Moment of the run" });
+  await slider.focus();
+  await page.keyboard.press("Home");
+  await page.keyboard.press("PageUp");
+  await page.keyboard.press("PageUp");
+  await until("back", () => wallClock(page), (now) => now < end - 60);
+  await lit(page, "desk-lights", (now) => now === 50);
+  await page.getByText(/lie ahead, greyed/).waitFor();
+  const later = page.locator("tr[data-later]");
+  await until("greyed rows of the log", () => later.count());
+
+  await key(page, "down, wall-button").click();
+  await becomes(page, "desk-lights", "off");
+  await until("nothing ahead", () => page.getByText(/lie ahead, greyed/).count(), (count) => count === 0);
+  await until("no greyed rows", () => later.count(), (count) => count === 0);
+  await page.locator("#log-kind").selectOption("all");
+  await page.locator("#log-filter").fill("up is");
+  await until("the other way is dropped", () => page.locator("tbody tr").count(), (count) => count === 0);
+});
+
+inRoom("private-office", "what was done is saved as a scenario, and it passes", {}, async (page, room) => {
+  await somebodyMoves(page);
+  await key(page, "up, wall-button").click();
+  await lit(page, "desk-lights", (now) => now === 100);
+  await runAt(page, 600);
+  await becomes(page, "desk-lights", "off");
+  await press(page, "Pause");
+  await press(page, "Save");
+  await page.getByLabel("Title").fill("A short visit");
+  await press(page, "Write the scenario");
+  const toml = await page.locator("pre.toml").innerText();
+  assert.match(toml, /title += +"A short visit"/);
+  assert.match(toml, /"desk-lights", .*is off/);
+  const download = page.waitForEvent("download");
+  await press(page, "Download");
+  const saved = await (await download).path();
+  const file = path.join(room.folder, "a-short-visit.toml");
+  await writeFile(file, await readFile(saved));
+  await press(page, "Copy");
+  await page.getByText("copied").waitFor();
+  const { stdout } = await promisify(execFile)(BINARY, ["run", file]);
+  assert.match(stdout, /1 as expected|held|passed/);
+});
+
+inRoom("private-office", "why says the chain, and each time shows its moment", {}, async (page) => {
+  await somebodyMoves(page);
+  await runAt(page, 60);
+  await until("a while later", () => wallClock(page), (now) => now % 3600 > 120);
+  await press(page, "Pause");
+  const lights = card(page, "desk-lights");
+  await lights.getByRole("button", { name: /Why/ }).focus();
+  await page.keyboard.press("Enter");
+  await lights.getByText(/motion at wall-sensor/).first().waitFor();
+  await lights.locator("button.moment").last().click();
+  await page.getByText(/^At 08:00:.* ago: /).waitFor();
+  await press(page, "Back to the present");
+  await page.getByText(/^Now: /).waitFor();
+});
+
+inRoom("private-office", "a setting is changed while it runs, and a wrong one is refused with a hint", {}, async (page) => {
+  await press(page, "Settings");
+  const delay = page.locator("form.setting", { hasText: /^time-delay/ }).first();
+  await delay.locator("input").fill("soon");
+  await delay.getByRole("button").click();
+  await until("refused", () => delay.locator(".told").innerText(), (words) => words.length > 10);
+  assert.equal(await delay.locator("input").getAttribute("aria-invalid"), "true");
+  await delay.locator("input").fill("5 min");
+  await delay.getByRole("button").click();
+  await delay.getByText("set to 5 min").waitFor();
+  const download = page.waitForEvent("download");
+  await press(page, "Export room.toml");
+  const text = await readFile(await (await download).path(), "utf8");
+  assert.match(text, /time-delay\s*=\s*"5 min"/);
+  assert.match(text, /# A combined wall unit is two sources/);
+  await page.keyboard.press("Escape");
+  await runAt(page, 1);
+  await press(page, "motion at wall-sensor");
+  await card(page, "wall-sensor").getByText(/time delay 5 min/).waitFor();
+});
+
+inRoom("private-office", "a lesson stops for its question, takes the answer and lets the room answer", { files: LESSON }, async (page) => {
+  await press(page, "Lessons");
+  await page.getByRole("dialog").getByRole("button", { name: /Who turns the receptacle on/ }).click();
+  const lesson = page.locator("#lesson");
+  await lesson.getByText(/Nobody is there yet/).waitFor();
+  await press(page, "Go on");
+  await lesson.locator("legend", { hasText: "What will the receptacle do?" }).waitFor();
+  assert.equal(await state(page, "desk-outlet"), "off");
+  await press(page, "Answer");
+  await lesson.getByText("choose one first").waitFor();
+  const stands = await wallClock(page);
+  await page.waitForTimeout(400);
+  assert.equal(await wallClock(page), stands, "the clock stands while a question is open");
+  await page.getByLabel("It turns on by itself").check();
+  await press(page, "Answer");
+  await lesson.getByText("Right.").waitFor();
+  await lesson.getByText(/auto-on/).first().waitFor();
+  await press(page, "Go on");
+  await lesson.getByText(/came on to half/).waitFor();
+  assert.equal(await state(page, "desk-outlet"), "on");
+  await press(page, "Finish");
+  await until("the lesson is over", () => lesson.isVisible(), (isShown) => !isShown);
+});
+
+inRoom("private-office", "another scenario is loaded with its rows", {}, async (page) => {
+  await press(page, "Load");
+  await page.getByRole("dialog").getByRole("button", { name: /quiet-reading/ }).click();
+  await page.locator("#log-kind").selectOption("all");
+  await runAt(page, 600);
+  await lit(page, "desk-lights", (now) => now === 50);
+});

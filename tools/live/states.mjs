@@ -1,0 +1,189 @@
+// The states of the page that are audited and photographed, and how to come to each.
+
+import { becomes, lit, press, runAt, state, until, wallClock } from "./bench.mjs";
+
+/** Phone, desk, projector. */
+export const WIDTHS = [[360, 740], [1280, 800], [1920, 1080]];
+
+const key = (page, name) => page.getByRole("button", { name, exact: true });
+
+async function occupied(page) {
+  await runAt(page, 1);
+  await page.locator(".person").first().click();
+  await press(page, "Types");
+  await lit(page, "desk-lights", (now) => now === 50);
+}
+
+/** A lesson of our own, so that those of the annex may change. */
+export const LESSON = {
+  "a-first-lesson.toml": `title = "Who turns the receptacle on?"
+start = "2026-03-02 08:00"
+rows = [
+  ["08:01", "ana", "enters"],
+  ["08:02", "desk-outlet", "is on"],
+]
+
+[lesson]
+order = 901
+goal = "To see what a role does."
+
+[[steps]]
+at = "start"
+says = "This is Office 112. Nobody is there yet, and nobody has touched a button."
+
+[[steps]]
+at = "08:00:30"
+says = "In half a minute Ana comes in and sits down."
+asks = "What will the receptacle do?"
+choices = ["It stays off", "It turns on by itself", "It waits for the button"]
+right = "It turns on by itself"
+because = "Its link to the sensor is auto-on."
+
+[[steps]]
+at = "08:01:30"
+says = "The lights came on to half, the receptacle as a whole."
+`,
+};
+
+async function lessonTo(page, question) {
+  await press(page, "Lessons");
+  await page.getByRole("dialog").getByRole("button", { name: /Who turns the receptacle on/ }).click();
+  await page.locator("#lesson").getByText(/Nobody is there yet/).waitFor();
+  if (!question) return;
+  await press(page, "Go on");
+  await page.getByText("What will the receptacle do?").first().waitFor();
+}
+
+/** Each state: its room, and how to come there. */
+export const STATES = {
+  "as it opens": { room: "private-office", enter: async () => {} },
+  "somebody works, and why": {
+    room: "private-office",
+    enter: async (page) => {
+      await occupied(page);
+      await runAt(page, 60);
+      await until("some minutes", () => wallClock(page), (now) => now % 3600 > 400);
+      await press(page, "Pause");
+      await page.locator("#card-desk-lights button.why").click();
+      await page.locator("#card-desk-lights .causes").waitFor();
+    },
+  },
+  "back in time": {
+    room: "private-office",
+    enter: async (page) => {
+      await occupied(page);
+      await key(page, "up, wall-button").click();
+      await runAt(page, 600);
+      await until("an hour", () => wallClock(page), (now) => now > 9 * 3600);
+      await press(page, "Pause");
+      await page.locator(".slider").focus();
+      for (let times = 0; times < 4; times += 1) await page.keyboard.press("PageDown");
+      await page.getByText(/lie ahead/).waitFor();
+      await page.getByRole("button", { name: "Change before" }).click();
+    },
+  },
+  "a key held": {
+    room: "private-office",
+    enter: async (page) => {
+      await occupied(page);
+      await key(page, "up, wall-button").focus();
+      await page.keyboard.down("Space");
+      await lit(page, "desk-lights", (now) => now === 100);
+    },
+  },
+  "a person's menu": {
+    room: "private-office",
+    enter: async () => {},
+    again: async (page) => {
+      await page.keyboard.press("Escape");
+      await page.locator(".person").first().click();
+      await page.locator("#person-menu").waitFor();
+    },
+  },
+  settings: { room: "private-office", enter: (page) => press(page, "Settings") },
+  save: {
+    room: "private-office",
+    enter: async (page) => {
+      await occupied(page);
+      await press(page, "Save");
+      await press(page, "Write the scenario");
+      await page.locator("pre.toml").waitFor();
+    },
+  },
+  load: { room: "private-office", enter: (page) => press(page, "Load") },
+  share: { room: "private-office", enter: (page) => press(page, "Share") },
+  "watching": { room: "private-office", watches: true, enter: async () => {} },
+  "a card and five outputs": {
+    room: "guest-room",
+    enter: async (page) => {
+      await runAt(page, 1);
+      await press(page, "Put the card in");
+      await becomes(page, "entry-light", "on");
+      await runAt(page, 600);
+      await until("some minutes", () => wallClock(page), (now) => now % 3600 > 400);
+      await press(page, "Pause");
+    },
+  },
+  "a wall unit of eight keys": {
+    room: "conference-room",
+    enter: async (page) => {
+      await runAt(page, 1);
+      await key(page, "film, door-unit").click();
+      await becomes(page, "wall-wash", "on");
+    },
+  },
+  "a broken clause": {
+    room: "private-office",
+    scenario: "auto-on-to-full-in-an-office.toml",
+    enter: async (page) => {
+      await runAt(page, 600);
+      await page.locator('.clause[data-verdict="broken"]').first().waitFor();
+      await press(page, "Pause");
+    },
+  },
+  "a lesson tells": { room: "private-office", files: LESSON, enter: (page) => lessonTo(page, false) },
+  "a lesson asks": { room: "private-office", files: LESSON, enter: (page) => lessonTo(page, true) },
+  "a lesson answered": {
+    room: "private-office",
+    files: LESSON,
+    enter: async (page) => {
+      await lessonTo(page, true);
+      await page.getByLabel("It stays off").check();
+      await press(page, "Answer");
+      await page.getByText("Not so.").waitFor();
+    },
+  },
+  "four aisles": {
+    room: "warehouse",
+    enter: async (page) => {
+      await runAt(page, 1);
+      await press(page, "motion at aisle-sensor-1");
+      await lit(page, "aisle-1", (now) => now === 100);
+    },
+  },
+  "an egress corridor": {
+    room: "corridor",
+    enter: async (page) => {
+      await runAt(page, 1);
+      await press(page, "motion at north-sensor");
+      await press(page, "lost at normal-power");
+      await lit(page, "corridor-lights", (now) => now === 100);
+    },
+  },
+  "daylight on three rows": {
+    room: "open-office",
+    enter: async (page) => {
+      await runAt(page, 1);
+      await press(page, "motion at ceiling-sensor");
+      await becomes(page, "inner-lights", "on");
+      const slider = page.locator("#daylight");
+      await slider.focus();
+      for (let times = 0; times < 8; times += 1) await page.keyboard.press("PageUp");
+      await runAt(page, 60);
+      await until("some minutes", () => wallClock(page), (now) => now % 3600 > 300);
+      await press(page, "Pause");
+    },
+  },
+};
+
+export { state };
