@@ -117,13 +117,13 @@ inRoom("private-office", "going back greys what was; another act takes another w
   await page.keyboard.press("PageUp");
   await until("back", () => wallClock(page), (now) => now < end - 60);
   await lit(page, "desk-lights", (now) => now === 50);
-  await page.getByText(/lie ahead, greyed/).waitFor();
+  await page.locator(".how", { hasText: "ahead" }).waitFor();
   const later = page.locator("tr[data-later]");
   await until("greyed rows of the log", () => later.count());
 
   await key(page, "down, wall-button").click();
   await becomes(page, "desk-lights", "off");
-  await until("nothing ahead", () => page.getByText(/lie ahead, greyed/).count(), (count) => count === 0);
+  await until("nothing ahead", () => page.locator(".how", { hasText: "ahead" }).count(), (count) => count === 0);
   await until("no greyed rows", () => later.count(), (count) => count === 0);
   await page.locator("#log-kind").selectOption("all");
   await page.locator("#log-filter").fill("up is");

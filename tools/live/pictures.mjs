@@ -20,11 +20,14 @@ for (const [name, stage] of Object.entries(STATES)) {
     for (const [width, height] of WIDTHS) {
       await page.setViewportSize({ width, height });
       await page.waitForTimeout(150);
+      await page.evaluate(() => scrollTo(0, 0));
       await stage.again?.(page);
       for (const scheme of ["light", "dark"]) {
         await page.emulateMedia({ colorScheme: scheme });
         await page.waitForTimeout(150);
-        const sheet = await page.locator("dialog[open]").count();
+        // What is fixed to the window would lie across a picture of the whole page.
+        const sheet = await page.locator("dialog[open], #person-menu:popover-open").count();
+        await page.evaluate((isWhole) => document.getElementById("said").style.setProperty("position", isWhole ? "static" : "fixed"), sheet === 0);
         await page.screenshot({ path: `${folder}${name.replaceAll(/[^a-z]+/g, "-")}-${width}-${scheme}.png`, fullPage: sheet === 0 });
       }
     }

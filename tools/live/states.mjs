@@ -78,7 +78,7 @@ export const STATES = {
       await press(page, "Pause");
       await page.locator(".slider").focus();
       for (let times = 0; times < 4; times += 1) await page.keyboard.press("PageDown");
-      await page.getByText(/lie ahead/).waitFor();
+      await page.locator(".how", { hasText: "ahead" }).waitFor();
       await page.getByRole("button", { name: "Change before" }).click();
     },
   },

@@ -104,7 +104,9 @@ export class Bench {
 
   /** Reads the steps before this screen came. */
   async readLog() {
-    this.note(await ask("/api/log?from=0"));
+    this.note(await ask(`/api/log?from=-${LOG_KEPT / 2}`));
+    this.missed = 0;
+    this.emit("log");
   }
 
   /** Reads what was before this screen came, or after a rewind. */
@@ -152,6 +154,9 @@ export class Bench {
 
   miss({ n }) {
     this.missed += n;
+    // What came too fast is asked for when there is time.
+    clearTimeout(this.reading);
+    this.reading = setTimeout(() => this.readLog().catch(() => {}), 1500);
     this.emit("log");
   }
 

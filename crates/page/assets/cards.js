@@ -3,7 +3,7 @@
 
 import { clear, gauge, keep, make, mark, say } from "./dom.js";
 import { kindSign, stateSign } from "./signs.js";
-import { energy, percent, sentence, setSpan, span } from "./words.js";
+import { energy, percent, sentence, setSpan, span, stateWord } from "./words.js";
 import { why } from "./why.js";
 
 export function outputs(bench, parent) {
@@ -40,9 +40,9 @@ function speak(bench, spoken, output) {
   const settled = output.target === undefined || output.target === null || percent(output.light) === String(output.target).replace(/\s/, "\u202f");
   const kind = bench.room.outputs.find((one) => one.name === output.name)?.kind;
   const level = kind === "light" && output.on && settled ? `, ${percent(output.light)}` : "";
-  const words = `${output.name} ${output.state}${level}`;
+  const words = `${output.name} ${stateWord(kind, output.state)}${level}`;
   const before = spoken.get(output.name);
-  if (before === words || (before?.startsWith(`${output.name} ${output.state}`) && !settled)) return;
+  if (before === words || (before?.startsWith(`${output.name} ${stateWord(kind, output.state)}`) && !settled)) return;
   spoken.set(output.name, words);
   if (before !== undefined) bench.voice.say(output.name, words);
 }
@@ -76,16 +76,30 @@ function outputCard(bench, output) {
         reason.stale();
       }
       mark(node, "data-on", now.on);
-      say(word, now.state);
+      say(word, stateWord(output.kind, now.state));
       const towards = now.target && String(now.target).replace(/\s/, "\u202f") !== percent(now.light) ? ` → ${now.target}` : "";
       say(level, output.kind === "light" ? `${percent(now.light)}${towards}` : "");
       gauge(bar, "--light", now.light.toFixed(4));
       gauge(bar, "--goal", share(now.target));
-      say(line, now.says ?? "");
+      say(line, standing(output, now));
       showTimers(bench, timers, now.timers);
       say(used, wh === undefined ? "" : energy(wh));
     },
   };
+}
+
+/** The marks of an output in words, and what it was asked for where that is not what it does. */
+function standing(output, now) {
+  if (now.occupied === undefined) return now.says ?? "";
+  const asked = output.dims && now.asked && now.asked.replace(/\s/, "\u202f") !== percent(now.light) ? `asked for ${now.asked}` : null;
+  const marks = [
+    asked,
+    now.emergency ? "emergency light" : null,
+    now.occupied ? "counts as occupied" : "counts as empty",
+    now.by_hand ? "set by hand" : null,
+    now.latched ? "switched off by hand, stays off" : null,
+  ];
+  return sentence(marks.filter(Boolean).join("; "));
 }
 
 function share(target) {
@@ -220,6 +234,6 @@ export function showTimers(bench, list, timers) {
       node.whole = whole;
       say(node.querySelector(".timer-name"), `${timer.name} ${setSpan(whole)}`);
       shrink(node, bench.now);
-      say(node.querySelector(".timer-then"), timer.then ? `at ${bench.calendar.time(timer.ends)} ${timer.then}` : `ends at ${bench.calendar.time(timer.ends)}`);
+      say(node.querySelector(".timer-then"), timer.then ? `at ${bench.calendar.time(timer.ends)}: ${timer.then}` : `ends at ${bench.calendar.time(timer.ends)}`);
     });
 }

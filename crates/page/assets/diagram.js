@@ -5,7 +5,7 @@
 
 import { make, mark, say } from "./dom.js";
 import { paintLanes } from "./lanes.js";
-import { percent, span } from "./words.js";
+import { percent, span, stateWord } from "./words.js";
 
 const MINUTE = 60_000;
 const SPANS = [
@@ -104,7 +104,7 @@ function words(bench, at) {
     const light = bench.history.lightAt(name, at);
     const state = bench.history.stateAt(name, at);
     if (state === null) return null;
-    return kind === "light" && light !== null && light > 0 ? `${name} ${state} ${percent(light)}` : `${name} ${state}`;
+    return kind === "light" && light !== null && light > 0 ? `${name} ${state} ${percent(light)}` : `${name} ${stateWord(kind, state)}`;
   });
   const sources = bench.room.sources.filter((source) => source.kind !== "switch").map(({ name }) => {
     const state = bench.history.stateAt(name, at);

@@ -2,7 +2,7 @@
 //
 // Invariant: no text is smaller than 14 px.
 
-import { setSpan } from "./words.js";
+import { setSpan, stateWord } from "./words.js";
 
 const AXIS = 46;
 const LINE = 24;
@@ -117,7 +117,7 @@ function paintLane(paint, lane, top) {
 function paintRow(paint, lane, row, y) {
   const point = paint.bench.history.points.get(lane.name);
   if (row.is === "marks") marks(paint, row, y);
-  else if (row.is === "state") states(paint, point?.states ?? [], y);
+  else if (row.is === "state") states(paint, lane.kind, point?.states ?? [], y);
   else if (row.is === "light") light(paint, lane.name, point?.light ?? [], y);
   else if (row.is === "timer") timers(paint, row, y);
   else if (row.is === "rule") rule(paint, row, y);
@@ -191,13 +191,13 @@ function present(paint, height) {
   }
 }
 
-function states(paint, list, y) {
+function states(paint, kind, list, y) {
   const { from, to, x, bench } = paint;
   const last = Math.max(bench.now, bench.view.end);
   list.forEach(([at, word], index) => {
     const until = Math.min(list[index + 1]?.[0] ?? last, last);
     if (until < from || at > to || /^(off|vacant|out|open|idle|)$/.test(word)) return;
-    bar(paint, x(Math.max(at, from - 1000)), x(Math.min(until, to)), y, fillOf(word), word);
+    bar(paint, x(Math.max(at, from - 1000)), x(Math.min(until, to)), y, fillOf(word), stateWord(kind, word));
   });
 }
 
@@ -393,6 +393,7 @@ function marks(paint, row, y) {
 
 function rule(paint, row, y) {
   const { pen, ink, x, from, to } = paint;
+  if (paint.narrow) words(paint, row.name, paint.right - 60, y + LINE / 2, { soft: true });
   const middle = y + LINE / 2;
   row.list.forEach(([at, verdict], index) => {
     const place = x(at);

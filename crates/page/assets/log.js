@@ -6,6 +6,8 @@ import { keep, make, mark, say } from "./dom.js";
 import { count } from "./words.js";
 
 const SHOWN = 300;
+/** What is true and seldom looked for: kept behind "everything". */
+const HOUSEKEEPING = /^(nothing happens|measured|hears )|starts: |nothing else happens/;
 
 export function log(bench, parent) {
   const filter = make("input", { type: "search", id: "log-filter", autocomplete: "off", spellcheck: "false" });
@@ -13,7 +15,7 @@ export function log(bench, parent) {
     make("option", { value: "told" }, "what matters"),
     make("option", { value: "all" }, "everything"),
     make("option", { value: "frames" }, "frames on the bus"),
-    make("option", { value: "acts" }, "what people and devices were put to"),
+    make("option", { value: "acts" }, "what was done"),
     make("option", { value: "rest" }, "what devices did"));
   const found = make("p.note");
   const rows = make("tbody");
@@ -37,7 +39,7 @@ export function log(bench, parent) {
     if (bench.view === null) return;
     const words = filter.value.toLowerCase().split(/\s+/).filter((word) => word !== "");
     const wanted = (row) => {
-      if (kind.value === "told" && row.quiet) return false;
+      if (kind.value === "told" && (row.quiet || HOUSEKEEPING.test(row.what))) return false;
       if (kind.value === "frames" && !row.frame) return false;
       if (kind.value === "acts" && (row.frame || row.cause !== null)) return false;
       if (kind.value === "rest" && (row.frame || row.cause === null)) return false;

@@ -66,7 +66,7 @@ function seatsOf(bench, plan) {
       const { x, y } = plan.porch;
       seats.set(person.name, { x: x + 110 + nth * 84, y: y + 36 });
     } else if (spot) {
-      seats.set(person.name, { x: spot.x + nth * 40, y: spot.y - 26 });
+      seats.set(person.name, { x: spot.x + nth * 40, y: spot.y + (spot.isLabelAbove ? 6 : -26) });
     } else {
       const { x, y, width, height } = plan.box;
       seats.set(person.name, { x: x + width / 2 + nth * 60, y: y + height / 2 });

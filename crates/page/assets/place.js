@@ -135,7 +135,9 @@ export function labels(plan, measure) {
     taken.push(around(x + width / 2, y + height + 20, 30, 9), around(x - 20, y + height / 2, 9, 30));
   }
   const placed = [];
-  for (const spot of plan.spots) {
+  // What stands in the middle finds its place first; what stands by a wall gives way.
+  const rank = (spot) => (spot.kind === "light" ? 0 : spot.kind === "place" ? 1 : 2);
+  for (const spot of [...plan.spots].sort((a, b) => rank(a) - rank(b))) {
     const wide = Math.max(measure(spot.name, true), measure(spot.widest ?? "", false)) + 6;
     const tall = spot.kind === "place" ? 18 : 36;
     const away = half(spot) + 3;
@@ -160,7 +162,8 @@ export function labels(plan, measure) {
       if (best === null || cost < best.cost) best = { ...candidate, box, cost };
     }
     taken.push(best.box);
-    placed.push(best);
+    placed[plan.spots.indexOf(spot)] = best;
+    spot.isLabelAbove = best.box.bottom < spot.y;
   }
   return placed;
 }

@@ -6,7 +6,7 @@ import { folded } from "./cards.js";
 import { clear, draw, make, mark, say } from "./dom.js";
 import { labels, layOut } from "./place.js";
 import { peopleOn } from "./people.js";
-import { lux, percent } from "./words.js";
+import { lux, percent, stateWord } from "./words.js";
 
 export function plan(bench, parent) {
   const title = make("h2", { id: "plan-title" }, "Plan");
@@ -208,7 +208,7 @@ function showOutput(part, output) {
     const word = /^(on|off)$/.test(output.state) ? "" : `${output.state} `;
     say(value, `${word}${output.on || light > 0 ? percent(light) : word === "" ? "off" : ""}`.trim());
   } else {
-    say(value, output.state);
+    say(value, stateWord(part.spot.kind, output.state));
   }
 }
 

@@ -74,7 +74,7 @@ export function transport(bench, parent) {
     say(day, calendar.day(view.now));
     const behind = view.end > view.now;
     const pace = view.running ? `running, ×${view.speed}` : "paused";
-    say(how, behind ? `${pace}; ${span(view.end - view.now)} lie ahead, greyed` : pace);
+    say(how, behind ? `${pace}, ${span(view.end - view.now)} ahead` : pace);
     mark(parent, "data-running", view.running);
     mark(parent, "data-behind", behind);
     say(runSign, view.running ? "❚❚" : "▶");

@@ -56,9 +56,13 @@ function chain(bench, answer) {
         document.getElementById("times")?.scrollIntoView({ block: "nearest" });
       },
     }, bench.calendar.exact(link.at)),
-    make("span.what", {}, `${index === 0 ? "" : "because "}${link.what}`, link.file ? make("span.file", {}, ` ${link.file}${link.line ? `:${link.line}` : ""}`) : null)));
+    make("span.what", {}, `${index === 0 ? "" : "because "}${link.what}`, link.file ? make("span.file", {}, ` ${link.file}${link.line ? `:${link.line}` : ""}`) : null,
+      (link.remarks ?? []).map((remark) => make("span.remark", {}, `· ${remark}`)))));
   const parts = [heading, make("ol.causes", { "aria-label": "Causes, the latest first" }, links)];
-  for (const remark of answer.remarks ?? []) parts.push(make("p.remark", {}, remark));
+  if (answer.refused?.length > 0) {
+    parts.push(make("p.chain-next", {}, "What could have changed it and did not"));
+    parts.push(make("ul.next", {}, answer.refused.map((one) => make("li", {}, one))));
+  }
   if (answer.next?.length > 0) {
     parts.push(make("p.chain-next", {}, "What will change it next"));
     parts.push(make("ul.next", {}, answer.next.map((one) => make("li", {}, typeof one === "string" ? one : (one.what ?? "")))));
