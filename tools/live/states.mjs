@@ -40,7 +40,7 @@ right = "It turns on by itself"
 because = "Its link to the sensor is auto-on."
 
 [[steps]]
-at = "08:01:30"
+at = "08:02"
 says = "The lights came on to half, the receptacle as a whole."
 `,
 };

@@ -104,7 +104,14 @@ export class Bench {
 
   /** Reads the steps before this screen came. */
   async readLog() {
-    this.note(await ask(`/api/log?from=-${LOG_KEPT / 2}`));
+    // Asked for what lies beyond the end, the server says how many steps there are.
+    const end = await ask(`/api/log?from=${Number.MAX_SAFE_INTEGER}`);
+    let next = Math.max(0, end.first - LOG_KEPT / 2);
+    while (next !== null && next !== undefined && next < end.first) {
+      const piece = await ask(`/api/log?from=${next}`);
+      this.note(piece);
+      next = piece.next;
+    }
     this.missed = 0;
     this.emit("log");
   }

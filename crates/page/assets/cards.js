@@ -91,7 +91,7 @@ function outputCard(bench, output) {
 /** The marks of an output in words, and what it was asked for where that is not what it does. */
 function standing(output, now) {
   if (now.occupied === undefined) return now.says ?? "";
-  const asked = output.dims && now.asked && now.asked.replace(/\s/, "\u202f") !== percent(now.light) ? `asked for ${now.asked}` : null;
+  const asked = output.dims && now.on && now.asked && now.asked.replace(/\s/, "\u202f") !== percent(now.light) ? `asked for ${now.asked}` : null;
   const marks = [
     asked,
     now.emergency ? "emergency light" : null,
@@ -201,9 +201,17 @@ export function folded(bench, point, events) {
     make("div.deeds", {}, events.map((event) => deed(bench, point, event))));
 }
 
+/** Where a source leads: the keys of a pair lead to the same, and one line says so. */
 function linkList(links) {
-  return make("ul.links", {}, links.map((link) =>
-    make("li", {}, make("span", { "aria-hidden": "true" }, "→ "), `${link.button ? `${link.button}: ` : ""}${link.to}${link.role ? `, ${link.role}` : ""}`)));
+  const lines = new Map();
+  for (const link of links) {
+    const key = (link.button ?? "").replace(/(^| )(up|down)$/, "");
+    const id = `${key}|${link.role}`;
+    if (!lines.has(id)) lines.set(id, { key, role: link.role, to: new Set() });
+    lines.get(id).to.add(link.to);
+  }
+  return make("ul.links", {}, [...lines.values()].map(({ key, role, to }) =>
+    make("li", {}, make("span", { "aria-hidden": "true" }, "→ "), `${key === "" ? "" : `${key}: `}${[...to].join(", ")} (${role})`)));
 }
 
 /** What is left of a timer, as words and as a bar. */

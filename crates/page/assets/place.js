@@ -129,43 +129,62 @@ function inRows(inside, width) {
 
 /** Finds a place for each label beside its spot, so that no two words lie on each other. */
 export function labels(plan, measure) {
-  const taken = plan.spots.map((spot) => around(spot.x, spot.y, half(spot), half(spot)));
+  const fixed = plan.spots.map((spot) => around(spot.x, spot.y, half(spot), half(spot)));
   if (plan.isToScale) {
     const { x, y, width, height } = plan.box;
-    taken.push(around(x + width / 2, y + height + 20, 30, 9), around(x - 20, y + height / 2, 9, 30));
+    fixed.push(around(x + width / 2, y + height + 20, 30, 9), around(x - 20, y + height / 2, 9, 30));
   }
   const placed = [];
-  // What stands in the middle finds its place first; what stands by a wall gives way.
+  // What stands in the middle finds its place first; what stands by a wall gives way. Then all
+  // look round again, now that they see each other.
   const rank = (spot) => (spot.kind === "light" ? 0 : spot.kind === "place" ? 1 : 2);
-  for (const spot of [...plan.spots].sort((a, b) => rank(a) - rank(b))) {
-    const wide = Math.max(measure(spot.name, true), measure(spot.widest ?? "", false)) + 6;
-    const tall = spot.kind === "place" ? 18 : 36;
-    const away = half(spot) + 3;
-    const candidates = [
-      { x: spot.x, y: spot.y + away, anchor: "middle" },
-      { x: spot.x, y: spot.y - away - tall, anchor: "middle" },
-      { x: spot.x + away + 3, y: spot.y - tall / 2, anchor: "start" },
-      { x: spot.x - away - 3, y: spot.y - tall / 2, anchor: "end" },
-      { x: spot.x + away, y: spot.y + away, anchor: "start" },
-      { x: spot.x - away, y: spot.y + away, anchor: "end" },
-      { x: spot.x + away, y: spot.y - away - tall, anchor: "start" },
-      { x: spot.x - away, y: spot.y - away - tall, anchor: "end" },
-    ];
-    let best = null;
-    for (const [index, candidate] of candidates.entries()) {
-      const box = boxOf(candidate, wide, tall);
-      const out = Math.max(0, 2 - box.left) + Math.max(0, box.right - plan.width + 2) + Math.max(0, 2 - box.top);
-      // Words that lie across a wall are hard to read.
-      const edge = crosses(box, plan.box) ? 7 : 0;
-      const over = taken.reduce((sum, other) => sum + overlap(box, other), 0);
-      const cost = over * 4 + out * 60 + edge + index;
-      if (best === null || cost < best.cost) best = { ...candidate, box, cost };
+  const order = plan.spots.map((spot, index) => index).sort((a, b) => rank(plan.spots[a]) - rank(plan.spots[b]));
+  for (let round = 0; round < 3; round += 1) {
+    for (const index of order) {
+      const others = placed.filter((label, other) => label && other !== index).map((label) => label.box);
+      placed[index] = best(plan, plan.spots[index], [...fixed, ...others], measure);
     }
-    taken.push(best.box);
-    placed[plan.spots.indexOf(spot)] = best;
-    spot.isLabelAbove = best.box.bottom < spot.y;
   }
+  plan.spots.forEach((spot, index) => { spot.isLabelAbove = placed[index].box.bottom < spot.y; });
   return placed;
+}
+
+/** The place for a label that costs least: words on words most of all, then far from its spot. */
+function best(plan, spot, taken, measure) {
+  const wide = Math.max(measure(spot.name, true), measure(spot.widest ?? "", false)) + 6;
+  const tall = spot.kind === "place" ? 18 : 36;
+  let least = null;
+  for (const [index, candidate] of candidates(spot, tall).entries()) {
+    const box = boxOf(candidate, wide, tall);
+    const out = Math.max(0, 2 - box.left) + Math.max(0, box.right - plan.width + 2) + Math.max(0, 2 - box.top);
+    // Words that lie across a wall are hard to read.
+    const edge = crosses(box, plan.box) ? 7 : 0;
+    const over = taken.reduce((sum, other) => sum + overlap(box, other), 0);
+    const cost = over * 4 + out * 60 + edge + index;
+    if (least === null || cost < least.cost) least = { ...candidate, box, cost };
+  }
+  return least;
+}
+
+function candidates({ x, y, ...spot }, tall) {
+  const away = half(spot) + 3;
+  return [
+    { x, y: y + away, anchor: "middle" },
+    { x, y: y - away - tall, anchor: "middle" },
+    { x: x + away + 3, y: y - tall / 2, anchor: "start" },
+    { x: x - away - 3, y: y - tall / 2, anchor: "end" },
+    { x: x + away, y: y + away, anchor: "start" },
+    { x: x - away, y: y + away, anchor: "end" },
+    { x: x + away, y: y - away - tall, anchor: "start" },
+    { x: x - away, y: y - away - tall, anchor: "end" },
+    // Where it is crowded, a little further off.
+    ...[18, 34, 50].flatMap((more) => [
+      { x: x - away - 3, y: y - tall / 2 - more, anchor: "end" },
+      { x: x - away - 3, y: y - tall / 2 + more, anchor: "end" },
+      { x: x + away + 3, y: y - tall / 2 - more, anchor: "start" },
+      { x: x + away + 3, y: y - tall / 2 + more, anchor: "start" },
+    ]),
+  ];
 }
 
 const half = (spot) => (spot.kind === "light" ? 22 : spot.kind === "place" ? 9 : 14);
