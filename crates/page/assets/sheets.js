@@ -56,7 +56,7 @@ function lessons(bench, body, close) {
       type: "button",
       onclick: async () => {
         close();
-        if (await bench.tell("/api/lesson", { file: lesson.file }) !== null) document.getElementById("lesson").scrollIntoView({ block: "nearest" });
+        if (await bench.tell("/api/lesson", { room: lesson.room, file: lesson.file }) !== null) document.getElementById("lesson").scrollIntoView({ block: "nearest" });
       },
     }, make("span.choose-title", {}, lesson.title), make("span.choose-note", {}, count(lesson.questions, "question", "questions")))))));
 }
