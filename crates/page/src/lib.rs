@@ -9,15 +9,23 @@
 //! scenario can say can be done here, and everything done here can be written as a scenario.
 
 mod ledger;
+mod lesson;
+mod opening;
 mod past;
+mod record;
 mod refusal;
+#[cfg(test)]
+mod samples;
 mod score;
 pub mod server;
 mod session;
+mod settings;
 mod stage;
 mod still;
+mod tell;
 mod view;
 
+pub use record::{Draft, Record};
 pub use refusal::Refusal;
 pub use score::Row;
 pub use session::Session;

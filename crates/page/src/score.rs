@@ -68,7 +68,7 @@ impl Score {
     ) -> Result<Self, Refusal> {
         let civil = stage.civil(head.start)?;
         let text = text(head, rows, Some(horizon), &civil)?;
-        let mut sources = stage.sources.clone();
+        let mut sources = Sources::clone(&stage.sources);
         let file = sources.add(stage.session_file(), text);
         let loaded = load(&mut sources, file, &stage.room);
         let errors = |it: &&scenario::Diagnostic| it.severity == Severity::Error;

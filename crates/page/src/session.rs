@@ -12,8 +12,10 @@ use scenario::script::{ActWhat, By};
 use sim::{Answer, Full, Instant, Question, Simulation, Snapshot, What};
 
 use crate::ledger::Ledger;
+use crate::lesson::Course;
+use crate::opening::Opening;
 use crate::score::{Head, Row, Score};
-use crate::stage::{LAST, usual_start};
+use crate::stage::LAST;
 use crate::{Refusal, Stage};
 
 /// One room, what has been done in it, and the present moment.
@@ -25,6 +27,8 @@ pub struct Session {
     pub(crate) score: Score,
     pub(crate) simulation: Simulation<Full>,
     pub(crate) ledger: Ledger,
+    /// The lesson that is being given.
+    pub(crate) course: Option<Course>,
     seed: u64,
     outside: Vec<Device>,
     /// How many acts have been given to the room.
@@ -67,21 +71,32 @@ impl Session {
         seed: u64,
         outside: Vec<Device>,
     ) -> Result<Self, Refusal> {
-        let head = Head {
-            title: format!("A session in {}", stage.name()),
-            start: usual_start(),
-            tables: String::new(),
-        };
-        Self::begin(stage, seed, outside, head, Vec::new())
+        let opening = Opening::empty(&stage);
+        Self::begin(stage, seed, outside, opening)
+    }
+
+    /// A session that begins with the rows of a scenario of the room.
+    ///
+    /// # Errors
+    ///
+    /// When the room has no such scenario.
+    pub fn of_scenario(
+        stage: Arc<Stage>,
+        seed: u64,
+        outside: Vec<Device>,
+        name: &str,
+    ) -> Result<Self, Refusal> {
+        let opening = Opening::of(stage.scene(name)?)?;
+        Self::begin(stage, seed, outside, opening)
     }
 
     fn begin(
         stage: Arc<Stage>,
         seed: u64,
         outside: Vec<Device>,
-        head: Head,
-        rows: Vec<Row>,
+        opening: Opening,
     ) -> Result<Self, Refusal> {
+        let Opening { head, rows } = opening;
         let last = rows.last().map_or(Instant::START, |row| row.at);
         let score = Score::new(&stage, &head, &rows, last.after(AHEAD), seed)?;
         let plan = Arc::clone(&score.script().plan);
@@ -99,6 +114,7 @@ impl Session {
             score,
             simulation,
             ledger,
+            course: None,
             seed,
             outside,
             given: 0,
@@ -133,6 +149,11 @@ impl Session {
         self.end
     }
 
+    /// Begins with another revision than the session before it had.
+    pub(crate) fn follow(&mut self, before: &Self) {
+        self.revision = before.revision + 1;
+    }
+
     /// How often another way was taken after a rewind.
     #[must_use]
     pub fn branch(&self) -> u32 {
@@ -150,6 +171,18 @@ impl Session {
     #[must_use]
     pub fn rows(&self) -> &[Row] {
         &self.rows
+    }
+
+    /// The seed of everything that is drawn.
+    #[must_use]
+    pub fn seed(&self) -> u64 {
+        self.seed
+    }
+
+    /// Whether devices run in other processes.
+    #[must_use]
+    pub fn has_nodes(&self) -> bool {
+        !self.outside.is_empty()
     }
 
     /// The room as it runs.
@@ -199,6 +232,7 @@ impl Session {
                 "say what happens; checks are filled in when the session is saved",
             ));
         }
+        self.refuse_in_lesson()?;
         let at = self.now.after(device::Span::from_ms(1));
         if at >= LAST {
             return Err(Refusal::new(
@@ -249,7 +283,7 @@ impl Session {
     ///
     /// With the question that a device outside has to answer first, by [`Self::answer`].
     pub fn step(&mut self, to: Instant) -> Result<bool, Box<Question>> {
-        let to = to.min(LAST).max(self.now);
+        let to = to.min(self.hold()).max(self.now);
         self.look_ahead(to);
         loop {
             let due = self.score.acts().get(self.given).filter(|act| act.at <= to);
@@ -271,6 +305,27 @@ impl Session {
         let more = self.simulation.try_step(to)?;
         self.ran();
         Ok(more)
+    }
+
+    /// The moment beyond which the room does not run: where a lesson waits, or the last one of
+    /// any session.
+    #[must_use]
+    pub fn hold(&self) -> Instant {
+        match &self.course {
+            Some(course) => course.hold().unwrap_or(self.now).min(LAST),
+            None => LAST,
+        }
+    }
+
+    /// Nothing else is done while a lesson is given: its rows would be lost.
+    fn refuse_in_lesson(&self) -> Result<(), Refusal> {
+        match &self.course {
+            None => Ok(()),
+            Some(_) => Err(Refusal::new(
+                "a lesson is being given",
+                "stop the lesson first; the room stays as it is",
+            )),
+        }
     }
 
     /// Answers the question that [`Self::step`] asked last.
@@ -302,6 +357,7 @@ impl Session {
     ///
     /// When nothing will happen by itself.
     pub fn owe_next(&mut self, seen: bool) -> Result<(), Refusal> {
+        self.refuse_in_lesson()?;
         let nothing = || {
             Refusal::new(
                 "nothing will happen by itself",
@@ -363,6 +419,7 @@ impl Session {
     ///
     /// When a device is outside: it cannot be taken back.
     pub fn rewind(&mut self, to: Instant) -> Result<(), Refusal> {
+        self.refuse_in_lesson()?;
         if !self.outside.is_empty() {
             return Err(Refusal::new(
                 "devices that run in other processes cannot be taken back in time",
@@ -375,6 +432,7 @@ impl Session {
         };
         let at = *at;
         self.simulation.restore(snapshot);
+        self.revision += 1;
         self.now = at;
         self.owed = to;
         self.seeking = false;
@@ -412,8 +470,18 @@ impl Session {
     fn ran(&mut self) {
         self.begun = true;
         self.now = self.simulation.now();
+        if let Some(course) = &mut self.course
+            && course.arrive(self.now)
+        {
+            self.owed = self.now;
+        }
         self.seeking &= self.now < self.owed;
         self.end = self.end.max(self.now);
+        let new = self.simulation.trace().steps.get(self.ledger.read..);
+        let is_change = |step: &sim::Step| step.what == What::Change;
+        if new.unwrap_or_default().iter().any(is_change) {
+            self.revision += 1;
+        }
         if self.seeking && self.is_sight(self.ledger.read) {
             self.seeking = false;
             self.owed = self.now;
@@ -472,3 +540,6 @@ const MOST_ROWS: usize = 5_000;
 
 /// How long a point or an event may be, in letters.
 const LONGEST_TEXT: usize = 200;
+
+#[cfg(test)]
+mod tests;

@@ -2,6 +2,8 @@
 //!
 //! Invariant: it changes only with the revision of the session.
 
+use std::sync::Arc;
+
 use report::words;
 use room::{OutputId, SourceId, SourceSettings};
 use scenario::keys::Item;
@@ -9,7 +11,9 @@ use scenario::room_file::RoomFile;
 use serde::Serialize;
 use sim::Instant;
 
+use crate::Stage;
 use crate::session::Session;
+use crate::settings::Knob;
 
 /// Everything that stands still.
 #[derive(Clone, Debug, Serialize)]
@@ -26,10 +30,31 @@ pub(crate) struct Still {
     places: Vec<Place>,
     people: Vec<Person>,
     clauses: Vec<Clause>,
-    settings: Vec<serde_json::Value>,
+    settings: Vec<Knob>,
     words: Words,
+    /// The folder of the room, and those of all rooms that can be opened here.
+    room: String,
+    rooms: Vec<Other>,
     scenarios: Vec<String>,
-    lessons: Vec<serde_json::Value>,
+    lessons: Vec<Lesson>,
+}
+
+/// A room that can be opened.
+#[derive(Clone, Debug, Serialize)]
+struct Other {
+    folder: String,
+    name: String,
+}
+
+/// A lesson that can be given.
+#[derive(Clone, Debug, Serialize)]
+struct Lesson {
+    room: String,
+    file: String,
+    title: String,
+    goal: String,
+    order: u16,
+    questions: usize,
 }
 
 #[derive(Clone, Debug, Serialize)]
@@ -119,8 +144,8 @@ struct Words {
 }
 
 impl Session {
-    /// Everything that stands still.
-    pub(crate) fn still(&self) -> Still {
+    /// Everything that stands still, in a site of these rooms.
+    pub(crate) fn still(&self, site: &[Arc<Stage>]) -> Still {
         let stage = &self.stage;
         let room = &stage.room;
         let plan = &room.plan;
@@ -149,16 +174,39 @@ impl Session {
             places: room.places.iter().map(place).collect(),
             people: script.people.iter().map(person).collect(),
             clauses: clauses(room),
-            settings: Vec::new(),
+            settings: self.knobs(),
             words: said(room),
-            scenarios: stage
-                .scenarios
-                .iter()
-                .map(|(name, _)| name.clone())
+            scenarios: stage.scenarios().map(str::to_owned).collect(),
+            lessons: lessons(site),
+            room: stage.folder(),
+            rooms: (site.iter())
+                .map(|stage| Other {
+                    folder: stage.folder(),
+                    name: stage.name().to_owned(),
+                })
                 .collect(),
-            lessons: Vec::new(),
         }
     }
+}
+
+/// The lessons of all rooms, in their order.
+fn lessons(site: &[Arc<Stage>]) -> Vec<Lesson> {
+    let mut lessons: Vec<Lesson> = Vec::new();
+    for stage in site {
+        lessons.extend(stage.scenarios.iter().filter_map(|scene| {
+            let lesson = scene.script.lesson.as_ref()?;
+            Some(Lesson {
+                room: stage.folder(),
+                file: scene.name.clone(),
+                title: scene.script.title.clone(),
+                goal: lesson.goal.clone(),
+                order: lesson.order,
+                questions: lesson.questions(),
+            })
+        }));
+    }
+    lessons.sort_by_key(|lesson| lesson.order);
+    lessons
 }
 
 fn output(room: &RoomFile, id: OutputId) -> Output {

@@ -10,6 +10,7 @@ use scenario::script::phrase::Activity;
 use serde::Serialize;
 use sim::{Instant, OutputState, Step, What};
 
+use crate::lesson::{Course, Shown};
 use crate::past::Told;
 use crate::session::Session;
 
@@ -30,7 +31,7 @@ pub(crate) struct View {
     clauses: Vec<Clause>,
     energy: Energy,
     outside: Outside,
-    pub(crate) lesson: Option<serde_json::Value>,
+    lesson: Option<Shown>,
     faults: Vec<String>,
     rows: Rows,
 }
@@ -40,6 +41,8 @@ pub(crate) struct View {
 struct Rows {
     done: usize,
     later: usize,
+    /// When the last of them is.
+    last: Option<u64>,
 }
 
 #[derive(Clone, Debug, Serialize)]
@@ -171,11 +174,12 @@ impl Session {
                 daylight_lx: Some(hundredths(self.simulation.room().daylight().hundredths())),
                 noise: None,
             },
-            lesson: None,
+            lesson: self.course.as_ref().map(Course::shown),
             faults: self.faults(&names),
             rows: Rows {
                 done,
                 later: self.rows().len() - done,
+                last: self.rows().last().map(|row| row.at.as_ms()),
             },
         }
     }

@@ -134,6 +134,31 @@ pub struct RowRef {
     pub point: String,
     /// Its third column.
     pub says: String,
+    /// When, and whether anything happens by it.
+    pub when: RowWhen,
+}
+
+/// When a row happens.
+#[derive(Clone, Debug, Default, Eq, PartialEq)]
+pub struct RowWhen {
+    /// The moments, in order; of a stretch only its beginning.
+    pub moments: Vec<Instant>,
+    /// Whether it runs after the timers of its instant.
+    pub after: bool,
+    /// What kind of row it is.
+    pub kind: RowKind,
+}
+
+/// The kinds of row.
+#[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
+pub enum RowKind {
+    /// Something must be so.
+    #[default]
+    Check,
+    /// Something happens at each of the moments.
+    Deed,
+    /// Something happens over a stretch of time, or takes a course: its acts say when.
+    Course,
 }
 
 /// Something that happens in a run.

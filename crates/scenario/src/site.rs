@@ -33,6 +33,8 @@ pub struct Room {
     pub is_site: bool,
     /// Its `room.toml` or `site.toml`.
     pub file: FileId,
+    /// The `site.toml` that stands above its folder, if there is one.
+    pub site: Option<FileId>,
     /// What it says; `None` when something is wrong with it.
     pub room: Option<RoomFile>,
     /// Its scenarios, by file name.
@@ -196,7 +198,7 @@ fn read(
         true => sources.read(&path).map(Some),
         false => Ok(None),
     };
-    let (file, room) = if wanted.is_site {
+    let (file, site, room) = if wanted.is_site {
         let file = sources.read(&shown(folder, "site.toml"))?;
         let sequence = optional(sources, shown(folder, "sequence.toml"))?;
         let mut parts = Vec::new();
@@ -213,7 +215,7 @@ fn read(
         // A room says what is wrong with it by itself.
         let theirs = |d: &Diagnostic| parts.iter().any(|part| part.room == d.place.file);
         diagnostics.extend(found.into_iter().filter(|d| !theirs(d)));
-        (file, room)
+        (file, None, room)
     } else {
         let file = sources.read(&shown(folder, "room.toml"))?;
         let sequence = optional(sources, shown(folder, "sequence.toml"))?;
@@ -223,12 +225,13 @@ fn read(
         };
         let (room, found) = read_room(sources, file, sequence, site);
         diagnostics.extend(found);
-        (file, room)
+        (file, site, room)
     };
     Ok(Room {
         folder: folder.clone(),
         is_site: wanted.is_site,
         file,
+        site,
         room,
         scenarios: scenarios(sources, wanted, diagnostics)?,
     })

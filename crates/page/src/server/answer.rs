@@ -55,6 +55,16 @@ pub(crate) fn asset(asset: &Asset, known: Option<&HeaderValue>) -> Response {
     response
 }
 
+/// A file to keep.
+pub(crate) fn file(name: &'static str, text: String) -> Response {
+    let mut response = plain(StatusCode::OK, "application/toml; charset=utf-8", text);
+    if let Ok(disposition) = HeaderValue::from_str(&format!("attachment; filename=\"{name}\"")) {
+        let headers = response.headers_mut();
+        headers.insert(header::CONTENT_DISPOSITION, disposition);
+    }
+    response
+}
+
 /// What every answer carries.
 static ALWAYS: [(HeaderName, &str); 6] = [
     (

@@ -4,6 +4,7 @@
 //! what has changed, written down once for all viewers. Invariant: the keeper never waits for a
 //! viewer, and for a node no longer than its limit.
 
+use std::sync::Arc;
 use std::time::Duration;
 
 use axum::body::Bytes;
@@ -14,7 +15,8 @@ use sim::{Asked, Instant};
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 use tokio::time::Instant as Wall;
 
-use crate::{Refusal, Session};
+use crate::lesson::Course;
+use crate::{Refusal, Session, Stage};
 
 /// Something that the keeper does for somebody.
 pub(crate) type Job = Box<dyn FnOnce(&mut Desk) + Send>;
@@ -22,6 +24,8 @@ pub(crate) type Job = Box<dyn FnOnce(&mut Desk) + Send>;
 /// What jobs work on.
 #[derive(Debug)]
 pub(crate) struct Desk {
+    /// The rooms that can be opened.
+    pub(crate) site: Vec<Arc<Stage>>,
     /// The session.
     pub(crate) session: Session,
     /// Its clock.
@@ -101,6 +105,7 @@ pub(crate) struct Keeper {
 impl Keeper {
     /// The keeper of a session, and the way to it.
     pub(crate) fn new(
+        site: Vec<Arc<Stage>>,
         session: Session,
         nodes: Nodes,
         speed: u32,
@@ -119,6 +124,7 @@ impl Keeper {
             last: Wall::now(),
         };
         let desk = Desk {
+            site,
             session,
             pace,
             reset: false,
@@ -205,6 +211,11 @@ impl Keeper {
         if now != shown {
             desk.pace.jump(now);
         }
+        if !desk.pace.is_paused() && desk.session.hold() <= now {
+            // A lesson has something to say, or the session has come to its last day.
+            desk.pace.pause(true);
+            desk.urgent = true;
+        }
     }
 }
 
@@ -243,6 +254,97 @@ impl Desk {
         self.pace.jump(self.session.now());
         self.reset = true;
         Ok(())
+    }
+
+    /// Turns a setting of the room.
+    pub(crate) fn set(&mut self, path: &str, value: &str) -> Result<(), Refusal> {
+        self.urgent = true;
+        self.session.set(path, value)
+    }
+
+    /// Begins anew in a room, the present one or another: empty, or with the rows of a scenario.
+    pub(crate) fn load(
+        &mut self,
+        room: Option<&str>,
+        scenario: Option<&str>,
+    ) -> Result<(), Refusal> {
+        if self.session.has_nodes() {
+            return Err(Refusal::new(
+                "devices that run in other processes cannot begin anew",
+                "start `roomrig live` again",
+            ));
+        }
+        let stage = match room {
+            None => Arc::clone(&self.session.stage),
+            Some(folder) => {
+                let named = self.site.iter().find(|stage| stage.folder() == folder);
+                Arc::clone(named.ok_or_else(|| {
+                    let message = format!("there is no room `{folder}` here");
+                    Refusal::new(message, "choose one of the rooms that were opened")
+                })?)
+            }
+        };
+        let seed = self.session.seed();
+        let mut session = match scenario {
+            None => Session::new(stage, seed)?,
+            Some(name) => Session::of_scenario(stage, seed, Vec::new(), name)?,
+        };
+        session.follow(&self.session);
+        self.session = session;
+        self.pace.pause(true);
+        self.pace.jump(Instant::START);
+        self.reset = true;
+        self.urgent = true;
+        Ok(())
+    }
+
+    /// Begins a lesson.
+    pub(crate) fn teach(&mut self, room: Option<&str>, file: &str) -> Result<(), Refusal> {
+        let folder = room.map_or_else(|| self.session.stage.folder(), str::to_owned);
+        let stage = self.site.iter().find(|stage| stage.folder() == folder);
+        let scene = stage.unwrap_or(&self.session.stage).scene(file)?;
+        let course = Course::new(&scene.script, file)?;
+        self.load(room, Some(file))?;
+        self.session.course = Some(course);
+        self.go_on();
+        Ok(())
+    }
+
+    /// Somebody answers the question of the lesson.
+    pub(crate) fn choose(&mut self, choice: usize) -> Result<(), Refusal> {
+        self.course()?.choose(choice)?;
+        self.go_on();
+        Ok(())
+    }
+
+    /// Somebody has read what the lesson says.
+    pub(crate) fn read_on(&mut self) -> Result<(), Refusal> {
+        match self.course()?.read_on()? {
+            true => self.go_on(),
+            false => self.dismiss(),
+        }
+        Ok(())
+    }
+
+    /// Stops the lesson; the room stays as it is.
+    pub(crate) fn dismiss(&mut self) {
+        self.session.course = None;
+        self.pace.pause(true);
+        self.urgent = true;
+    }
+
+    fn course(&mut self) -> Result<&mut Course, Refusal> {
+        let course = self.session.course.as_mut();
+        course.ok_or_else(|| Refusal::new("no lesson is being given", "choose a lesson"))
+    }
+
+    /// Lets the room run to where the lesson goes on, in a few seconds of the wall.
+    fn go_on(&mut self) {
+        let ahead = self.session.hold().since(self.session.now()).as_ms();
+        let speed = u32::try_from(ahead.div_ceil(LESSON_MS)).unwrap_or(u32::MAX);
+        self.pace.speed(speed);
+        self.pace.pause(false);
+        self.urgent = true;
     }
 
     /// Changes how fast the clock runs.
@@ -356,6 +458,9 @@ pub(crate) fn event(name: &str, data: &impl Serialize) -> Bytes {
     let data = serde_json::to_string(data).expect("what is published is maps of plain values");
     Bytes::from(format!("event: {name}\ndata: {data}\n\n"))
 }
+
+/// How long the room takes from one step of a lesson to the next, in milliseconds of the wall.
+const LESSON_MS: u64 = 6_000;
 
 /// How many jobs may wait.
 const JOBS: usize = 64;

@@ -23,7 +23,7 @@ use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::{Semaphore, watch};
 use tokio::task::{JoinHandle, JoinSet};
 
-use crate::Session;
+use crate::{Session, Stage};
 
 use gate::Gate;
 pub use gate::{Codes, Role};
@@ -49,11 +49,12 @@ pub struct Setting {
 }
 
 impl Page {
-    /// Lets a session begin; its room stands still until somebody lets it run.
+    /// Lets a session begin in one of the rooms of a site; its room stands still until somebody
+    /// lets it run.
     #[must_use]
-    pub fn new(session: Session, nodes: Nodes, setting: Setting) -> Self {
+    pub fn new(site: Vec<Arc<Stage>>, session: Session, nodes: Nodes, setting: Setting) -> Self {
         let (viewers, watching) = watch::channel(0);
-        let (keeper, office) = Keeper::new(session, nodes, setting.speed, watching);
+        let (keeper, office) = Keeper::new(site, session, nodes, setting.speed, watching);
         let front = Front {
             gate: Gate::new(setting.codes, setting.port),
             office,
@@ -141,3 +142,6 @@ const BUFFER: usize = 64 * 1_024;
 
 /// How long the last words may take, and how long to wait when there are no handles.
 const PATIENCE: Duration = Duration::from_millis(500);
+
+#[cfg(test)]
+mod tests;

@@ -8,9 +8,9 @@ use std::sync::Arc;
 use axum::Router;
 use axum::body::{Body, Bytes};
 use axum::extract::{Request, State};
-use axum::http::{HeaderValue, Method, StatusCode, header};
+use axum::http::{HeaderValue, Method, StatusCode, Uri, header};
 use axum::response::Response;
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 use sim::Instant;
 use tokio::sync::watch;
 
@@ -18,7 +18,7 @@ use super::answer::{self, json, refused};
 use super::assets::{Asset, PAGE};
 use super::gate::{Gate, Role, code_of, is_own};
 use super::keeper::{Desk, Gone, Office};
-use super::query::value;
+use super::query;
 use super::stream::{Events, Present};
 use crate::Refusal;
 
@@ -69,22 +69,7 @@ async fn serve(State(front): State<Arc<Front>>, request: Request) -> Response {
             }
             answer::asset(&PAGE, headers.get(header::IF_NONE_MATCH))
         }
-        Method::GET => match path {
-            "/api/stream" => stream(&front, role).await,
-            "/api/room" => {
-                front
-                    .show(|desk| json(StatusCode::OK, &desk.session.still()))
-                    .await
-            }
-            "/api/history" => {
-                let from = value(uri, "from").and_then(|from| from.parse().ok());
-                let from = Instant::from_ms(from.unwrap_or(0));
-                front
-                    .show(move |desk| json(StatusCode::OK, &desk.session.past(from)))
-                    .await
-            }
-            _ => nothing_or_not_so(path),
-        },
+        Method::GET => front.look(path, uri, role).await,
         Method::POST if !COMMANDS.contains(&path) => nothing_or_not_so(path),
         Method::POST => {
             let peer = parts.extensions.get::<Peer>().map(|peer| peer.0);
@@ -140,7 +125,93 @@ enum Step {
     Instant,
 }
 
+/// A setting and its new value.
+#[derive(Debug, Deserialize)]
+struct Set {
+    path: String,
+    value: String,
+}
+
+/// The title under which a session is written.
+#[derive(Debug, Deserialize)]
+struct Save {
+    #[serde(default)]
+    title: String,
+}
+
+/// What a session begins with.
+#[derive(Debug, Deserialize)]
+struct Load {
+    #[serde(default)]
+    room: Option<String>,
+    #[serde(default)]
+    scenario: Option<String>,
+}
+
+/// What becomes of a lesson.
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+struct Teach {
+    room: Option<String>,
+    file: Option<String>,
+    choice: Option<usize>,
+    next: bool,
+    stop: bool,
+}
+
 impl Front {
+    /// Answers what only looks.
+    async fn look(&self, path: &str, uri: &Uri, role: Role) -> Response {
+        let number = |key: &str| match query::value(uri, key).map(|text| text.parse::<u64>()) {
+            None => Ok(None),
+            Some(Ok(number)) => Ok(Some(number)),
+            Some(Err(_)) => Err(refused(
+                StatusCode::BAD_REQUEST,
+                &format!("`{key}` is no number"),
+                "moments are milliseconds since the start, steps are counted from 0",
+            )),
+        };
+        let (from, to, at) = match (number("from"), number("to"), number("at")) {
+            (Ok(from), Ok(to), Ok(at)) => (from, to, at.map(Instant::from_ms)),
+            (Err(refused), ..) | (_, Err(refused), _) | (.., Err(refused)) => return refused,
+        };
+        match path {
+            "/api/stream" => stream(self, role).await,
+            "/api/room" => {
+                self.show(|desk| json(StatusCode::OK, &desk.session.still(&desk.site)))
+                    .await
+            }
+            "/api/history" => {
+                let from = Instant::from_ms(from.unwrap_or(0));
+                self.show(move |desk| json(StatusCode::OK, &desk.session.past(from)))
+                    .await
+            }
+            "/api/log" => self.show(move |desk| log(desk, from, to)).await,
+            "/api/why" => {
+                let output = query::value(uri, "output").unwrap_or_default();
+                self.show(move |desk| judged(desk.session.why(&output, at)))
+                    .await
+            }
+            "/api/timeline" => {
+                let from = Instant::from_ms(from.unwrap_or(0));
+                let to = Instant::from_ms(to.unwrap_or(u64::MAX));
+                self.show(move |desk| match desk.session.picture(from, to) {
+                    Ok(svg) => answer::plain(StatusCode::OK, "image/svg+xml", svg),
+                    Err(refusal) => json(StatusCode::UNPROCESSABLE_ENTITY, &refusal),
+                })
+                .await
+            }
+            "/api/room.toml" => {
+                self.show(|desk| match desk.session.export() {
+                    Ok(text) => answer::file("room.toml", text),
+                    Err(refusal) => json(StatusCode::UNPROCESSABLE_ENTITY, &refusal),
+                })
+                .await
+            }
+            _ => nothing_or_not_so(path),
+        }
+    }
+
     /// Shows something of the room.
     async fn show(&self, look: impl FnOnce(&mut Desk) -> Response + Send + 'static) -> Response {
         self.office.ask(look).await.unwrap_or_else(|Gone| gone())
@@ -171,8 +242,86 @@ impl Front {
                 Ok(clock) => self.change(move |desk| set_clock(desk, &clock)).await,
                 Err(refused) => *refused,
             },
+            "/api/set" => match read::<Set>(body) {
+                Ok(set) => {
+                    self.change(move |desk| desk.set(&set.path, &set.value))
+                        .await
+                }
+                Err(refused) => *refused,
+            },
+            "/api/load" => match read::<Load>(body) {
+                Ok(load) => {
+                    let load = move |desk: &mut Desk| {
+                        desk.load(load.room.as_deref(), load.scenario.as_deref())
+                    };
+                    self.change(load).await
+                }
+                Err(refused) => *refused,
+            },
+            "/api/lesson" => match read::<Teach>(body) {
+                Ok(teach) => self.change(move |desk| give_lesson(desk, &teach)).await,
+                Err(refused) => *refused,
+            },
+            "/api/save" => match read::<Save>(body) {
+                Ok(save) => self.save(save).await,
+                Err(refused) => *refused,
+            },
             _ => nothing(),
         }
+    }
+
+    /// Writes the session as a scenario, beside the room: that may take a while.
+    async fn save(&self, save: Save) -> Response {
+        let Ok(draft) = self
+            .office
+            .ask(move |desk| desk.session.draft(&save.title))
+            .await
+        else {
+            return gone();
+        };
+        let written = tokio::task::spawn_blocking(move || draft.write()).await;
+        written.map_or_else(|_| gone(), judged)
+    }
+}
+
+fn judged<T: Serialize>(judged: Result<T, Refusal>) -> Response {
+    match judged {
+        Ok(value) => json(StatusCode::OK, &value),
+        Err(refusal) => json(StatusCode::UNPROCESSABLE_ENTITY, &refusal),
+    }
+}
+
+/// Steps of the trace in words.
+fn log(desk: &Desk, from: Option<u64>, to: Option<u64>) -> Response {
+    let steps = desk.session.simulation().trace().steps.len();
+    let number = |it: u64| usize::try_from(it).unwrap_or(usize::MAX).min(steps);
+    let from = number(from.unwrap_or(0));
+    let to = to.map_or(steps, number);
+    let shown = to.min(from.saturating_add(MOST_LOG));
+    let rows = desk.session.log(from, shown);
+    let next = (shown < to).then_some(shown);
+    let log = serde_json::json!({ "first": from, "rows": rows, "next": next });
+    json(StatusCode::OK, &log)
+}
+
+fn give_lesson(desk: &mut Desk, teach: &Teach) -> Result<(), Refusal> {
+    match teach {
+        Teach { stop: true, .. } => {
+            desk.dismiss();
+            Ok(())
+        }
+        Teach { next: true, .. } => desk.read_on(),
+        Teach {
+            choice: Some(choice),
+            ..
+        } => desk.choose(*choice),
+        Teach {
+            file: Some(file), ..
+        } => desk.teach(teach.room.as_deref(), file),
+        _ => Err(Refusal::new(
+            "what becomes of the lesson is missing",
+            "send a file, a choice, next or stop",
+        )),
     }
 }
 
@@ -267,10 +416,28 @@ fn gone() -> Response {
 }
 
 /// What changes the room.
-const COMMANDS: [&str; 2] = ["/api/act", "/api/clock"];
+const COMMANDS: [&str; 6] = [
+    "/api/act",
+    "/api/clock",
+    "/api/lesson",
+    "/api/load",
+    "/api/save",
+    "/api/set",
+];
 
 /// What shows it.
-const SHOWN: [&str; 3] = ["/api/history", "/api/room", "/api/stream"];
+const SHOWN: [&str; 7] = [
+    "/api/history",
+    "/api/log",
+    "/api/room",
+    "/api/room.toml",
+    "/api/stream",
+    "/api/timeline",
+    "/api/why",
+];
+
+/// How many steps of the trace one answer shows.
+const MOST_LOG: usize = 1_000;
 
 /// How long a command may be, in bytes.
 const LONGEST: usize = 64 * 1_024;

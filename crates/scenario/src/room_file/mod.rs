@@ -24,7 +24,7 @@ use sim::Quality;
 
 pub use links::Tie;
 pub use read::{Part, read_room, read_site};
-pub use setting::ChangeError;
+pub use setting::{ChangeError, Knob};
 pub use tables::{ROOM, SITE};
 
 pub(crate) use model::{Model, Thing};
@@ -130,6 +130,27 @@ impl RoomFile {
             vec![name.to_owned()]
         } else {
             named
+        }
+    }
+
+    /// Whether what a row calls `named` is, or has among it, the point `point`: a thing, a copy
+    /// of one, or a link between two.
+    #[must_use]
+    pub fn means(&self, named: &str, point: &str) -> bool {
+        let unit = |text: &str| {
+            text.split_once('/')
+                .map_or(text.to_owned(), |it| it.0.to_owned())
+        };
+        let one = |named: &str, point: &str| {
+            named == point || self.members(named).iter().any(|member| member == point)
+        };
+        match (named.split_once(" to "), point.split_once(" to ")) {
+            (Some((from, to)), Some((source, output))) => {
+                let (from, to) = (from.trim(), to.trim());
+                (one(from, source) || one(&unit(from), source)) && one(to, output)
+            }
+            (None, None) => one(named, point),
+            _ => false,
         }
     }
 

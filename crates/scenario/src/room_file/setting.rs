@@ -6,10 +6,10 @@ use room::{Plan, PlanController};
 
 use super::model::OneLink;
 use super::{Model, RoomFile, plan};
-use crate::Diagnostic;
 use crate::diagnostic::{any_error, nearest, one_of};
 use crate::keys::{Entry, Key, Located, Section, Table, Value, parse_text};
 use crate::words::WordError;
+use crate::{Diagnostic, Place};
 
 /// Why a setting cannot be changed.
 #[derive(Clone, Debug, Eq, PartialEq)]
@@ -20,7 +20,54 @@ pub struct ChangeError {
     pub error: WordError,
 }
 
+/// Something that can be set on site.
+#[derive(Clone, Debug)]
+pub struct Knob {
+    /// A source, an output, a controller, or a link: `wall-sensor to desk-lights`.
+    pub point: String,
+    /// The key, with what it takes and what it does.
+    pub key: &'static Key,
+    /// Where its value stands; `None`: the file does not give it.
+    pub given: Option<Place>,
+}
+
 impl RoomFile {
+    /// Everything that can be set on site while the room runs, in the order of the files.
+    #[must_use]
+    pub fn knobs(&self) -> Vec<Knob> {
+        let model = &self.model;
+        let mut knobs = Vec::new();
+        let mut of = |point: &str, section: &Section, word: Option<&str>| {
+            let keys = section.table.keys.iter();
+            for key in keys.filter(|key| settable(key, word) && !is_wiring(key)) {
+                let known = |knob: &Knob| knob.point == point && knob.key.name == key.name;
+                if !knobs.iter().any(known) {
+                    knobs.push(Knob {
+                        point: point.to_owned(),
+                        key,
+                        given: section.given(key.name).map(|entry| entry.value.place),
+                    });
+                }
+            }
+        };
+        let things = [&model.sources, &model.outputs, &model.controllers];
+        for thing in things.into_iter().flatten() {
+            of(&thing.name, &thing.section, thing.section.deciding_word());
+        }
+        for tie in &self.ties {
+            let section = tie.link.and_then(|(part, index)| {
+                let links = model.parts.get(part)?.root.many("links");
+                links.get(index)
+            });
+            if let Some(section) = section {
+                let source = &model.sources[tie.source].name;
+                let point = format!("{source} to {}", model.outputs[tie.output].name);
+                of(&point, section, Some(tie.role_word));
+            }
+        }
+        knobs
+    }
+
     /// The room after `key` of `point` was set to `value` on site, as if the file said so. A
     /// point is a source, an output, a controller, or a link: `wall-sensor to desk-lights`.
     ///
@@ -174,6 +221,35 @@ fn settable(key: &Key, word: Option<&str>) -> bool {
         Value::Table(_) | Value::Named(_) | Value::Many(_) | Value::Map(_) | Value::Maps(..)
     );
     fits && plain && !what_it_is.contains(&key.name)
+}
+
+/// Whether a key says how the room is built, or when its calendar opens: nobody turns that while
+/// the room runs.
+fn is_wiring(key: &Key) -> bool {
+    const BUILT: [&str; 14] = [
+        "battery",
+        "bus",
+        "closed-means",
+        "controller",
+        "daylight",
+        "downstream",
+        "group",
+        "load",
+        "load-kind",
+        "rating",
+        "relay",
+        "rest",
+        "senses",
+        "table",
+    ];
+    let calendar = match key.value {
+        Value::List(inner) | Value::OneOrMany(inner) => {
+            matches!(inner, Value::Dates | Value::DayTime)
+        }
+        Value::Hours | Value::Dates | Value::DayTime => true,
+        _ => false,
+    };
+    calendar || BUILT.contains(&key.name)
 }
 
 fn wrong_key(key: &str, message: String, hint: String) -> ChangeError {

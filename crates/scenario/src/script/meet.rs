@@ -13,12 +13,12 @@ use super::curves::curves;
 use super::deeds::{Deeds, Said};
 use super::expand::Placed;
 use super::lower::Scenario;
-use super::phrase::{Check, Event, FrameWord, Phrase};
+use super::phrase::{Check, Daylight, Deed, Event, FrameWord, Phrase};
 use super::points::{Point, Points, button};
 use super::reader::{Reader, shifted};
 use super::{
-    Act, ActWhat, By, Expect, FrameKind, Frames, RowCheck, RowRef, Script, Target, calendar,
-    conflict, lesson, settings,
+    Act, ActWhat, By, Expect, FrameKind, Frames, RowCheck, RowKind, RowRef, RowWhen, Script,
+    Target, calendar, conflict, lesson, settings,
 };
 use crate::Diagnostic;
 use crate::diagnostic::{any_error, nearest};
@@ -167,6 +167,7 @@ impl<'a> Meeting<'a> {
                     time: placed.time.value.clone(),
                     point: name.value.clone(),
                     says: said.text.value.clone(),
+                    when: row_when(placed, &said.phrase),
                 });
                 self.row_texts.push(said.text.clone());
                 self.repeats.push(!placed.when.once);
@@ -275,6 +276,25 @@ impl<'a> Meeting<'a> {
             listener,
             kind,
         }))
+    }
+}
+
+fn row_when(placed: &Placed, phrase: &Phrase) -> RowWhen {
+    let kind = match phrase {
+        Phrase::Check(_) => RowKind::Check,
+        Phrase::Deed(Deed::Daylight(daylight)) if !matches!(daylight, Daylight::Is(_)) => {
+            RowKind::Course
+        }
+        Phrase::Deed(_) if placed.when.until.is_some() => RowKind::Course,
+        Phrase::Deed(_) => RowKind::Deed,
+    };
+    RowWhen {
+        moments: match kind {
+            RowKind::Check => Vec::new(),
+            RowKind::Deed | RowKind::Course => placed.when.at.clone(),
+        },
+        after: placed.when.after,
+        kind,
     }
 }
 

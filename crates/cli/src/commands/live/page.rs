@@ -18,12 +18,18 @@ use crate::{Ended, Outcome, output};
 /// Serves the page until it is interrupted or its time is up.
 pub(super) fn run(args: &args::Live) -> Outcome {
     let suite = rooms::open_all(std::slice::from_ref(&args.path))?;
-    let stage = Arc::new(Stage::new(suite).map_err(failure)?);
+    let site = Stage::all(suite).map_err(failure)?;
+    let stage = Arc::clone(&site[0]);
+    let scenario = (!args.path.is_dir()).then(|| args.path.file_name().unwrap_or_default());
     runtime()?.block_on(async {
         let plan = Arc::new(stage.plan().clone());
         let (hall, door) = hall(args, &plan);
         let bench = setting(args, &plan)?;
-        let session = Session::with_outside(stage, args.seed, bench.outside.clone());
+        let outside = bench.outside.clone();
+        let session = match scenario {
+            Some(name) => Session::of_scenario(stage, args.seed, outside, &name.to_string_lossy()),
+            None => Session::with_outside(stage, args.seed, outside),
+        };
         let session = session.map_err(failure)?;
         let nodes = Nodes::new(&bench, door);
         let (listener, address) = open(args.listen).await?;
@@ -37,7 +43,7 @@ pub(super) fn run(args: &args::Live) -> Outcome {
             port: address.port(),
             speed: args.speed,
         };
-        let page = Page::new(session, nodes, page);
+        let page = Page::new(site, session, nodes, page);
         let stop = end(args.duration);
         if args.nodes.is_empty() {
             page.serve(listener, stop).await;

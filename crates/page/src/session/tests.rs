@@ -1,0 +1,280 @@
+use std::sync::Arc;
+
+use device::Span;
+use report::run::Run;
+use report::why::Why;
+use room::OutputId;
+use sim::Instant;
+
+use super::*;
+use crate::samples::{Luck, deeds, room, rooms, session};
+
+fn seconds(seconds: u64) -> Instant {
+    Instant::from_ms(seconds * 1_000)
+}
+
+/// How an output stands in words.
+fn stands(session: &Session, output: &str) -> String {
+    let plan = session.simulation().plan();
+    let place = plan
+        .outputs
+        .iter()
+        .position(|it| it.name == output)
+        .unwrap();
+    let id = OutputId(u16::try_from(place).unwrap());
+    report::words::output_view(&session.simulation().view(id))
+}
+
+#[test]
+fn a_session_that_begins_with_a_scenario_and_runs_to_its_end_has_the_trace_of_its_run() {
+    let mut compared = 0;
+    for stage in rooms() {
+        for scene in &stage.scenarios {
+            let name = &scene.name;
+            let mut session =
+                Session::of_scenario(Arc::clone(&stage), 0, Vec::new(), name).unwrap();
+            session.run_to(scene.script.end);
+            let outcome = scenario::run::run(&scene.script, 0);
+            assert!(
+                session.simulation().trace() == &outcome.trace,
+                "another trace: {} {name}",
+                stage.name()
+            );
+            compared += 1;
+        }
+    }
+    assert!(compared > 80, "{compared}");
+}
+
+#[test]
+fn going_back_and_on_again_changes_nothing() {
+    let mut luck = Luck(7);
+    for stage in rooms() {
+        let scene = luck.one_of(&stage.scenarios).clone();
+        let end = scene.script.end;
+        let mut session =
+            Session::of_scenario(Arc::clone(&stage), 0, Vec::new(), &scene.name).unwrap();
+        session.run_to(end);
+        let trace = session.simulation().trace().clone();
+        let energy: Vec<Option<f64>> = session.ledger.energy(end).collect();
+        for _ in 0..6 {
+            let back = luck.below(usize::try_from(end.as_ms()).unwrap() + 1);
+            let back = Instant::from_ms(u64::try_from(back).unwrap());
+            session.rewind(back).unwrap();
+            assert_eq!((session.now(), session.end()), (back, end));
+            assert!(
+                session
+                    .simulation()
+                    .trace()
+                    .steps
+                    .iter()
+                    .all(|it| it.at <= back)
+            );
+            session.run_to(end);
+            assert!(session.simulation().trace() == &trace, "{}", scene.name);
+        }
+        assert_eq!(session.ledger.energy(end).collect::<Vec<_>>(), energy);
+    }
+}
+
+#[test]
+fn what_is_done_after_going_back_drops_what_was_done_later() {
+    let mut session = session("private-office");
+    session.act("wall-sensor", "motion").unwrap();
+    session.run_to(seconds(60));
+    session.act("wall-button", "tap up").unwrap();
+    session.run_to(seconds(120));
+    assert_eq!(session.rows().len(), 2);
+    session.rewind(seconds(30)).unwrap();
+    assert_eq!((session.rows_so_far().len(), session.rows().len()), (1, 2));
+    assert_eq!((session.branch(), session.end()), (0, seconds(120)));
+    session.act("wall-button", "tap down").unwrap();
+    session.run_to(seconds(40));
+    let done: Vec<&str> = session.rows().iter().map(|row| row.says.as_str()).collect();
+    assert_eq!(done, ["motion", "tap down"]);
+    assert_eq!((session.branch(), session.end()), (1, seconds(40)));
+    assert!(stands(&session, "desk-lights").starts_with("is off"));
+}
+
+#[test]
+fn what_was_done_later_happens_again_when_nothing_else_is_done() {
+    let mut session = session("private-office");
+    session.run_to(seconds(10));
+    session.act("wall-sensor", "motion").unwrap();
+    session.run_to(seconds(60));
+    session.rewind(Instant::START).unwrap();
+    assert!(stands(&session, "desk-lights").starts_with("is off"));
+    session.run_to(seconds(60));
+    assert!(stands(&session, "desk-lights").starts_with("is on"));
+    assert_eq!(session.branch(), 0);
+}
+
+#[test]
+fn what_the_reader_of_scenarios_refuses_changes_nothing() {
+    let mut session = session("private-office");
+    session.act("wall-sensor", "motion").unwrap();
+    session.run_to(seconds(5));
+    let trace = session.simulation().trace().clone();
+    let cases = [
+        ("wall-sensr", "motion", "did you mean `wall-sensor`?"),
+        (
+            "wall-sensor",
+            "card in",
+            "of an occupancy sensor a row can say",
+        ),
+        ("wall-sensor", "is occupied", "checks are filled in"),
+        ("include", "other.toml", "start from a scenario"),
+        ("wall-sensor", "time-delay = 5 weeks", ""),
+        ("wall-button", "tap sideways", "its buttons are"),
+        ("", "", ""),
+        ("wall-sensor", "motion\n[\"09:00\"", ""),
+        ("wall-sensor\", \"motion\"], [\"08:00", "motion", ""),
+        ("wall-sensor", "{x}", ""),
+    ];
+    for (point, event, hint) in cases {
+        let refusal = session.act(point, event).unwrap_err();
+        assert!(refusal.hint.contains(hint), "{point} {event}: {refusal:?}");
+        assert!(!refusal.message.is_empty());
+    }
+    let long = "x".repeat(201);
+    assert!(session.act(&long, "motion").is_err() && session.act("room", &long).is_err());
+    assert_eq!(session.rows().len(), 1);
+    assert!(session.simulation().trace() == &trace);
+}
+
+#[test]
+fn a_step_goes_to_the_next_thing_that_can_be_seen() {
+    let mut session = session("private-office");
+    assert!(session.owe_next(true).is_err(), "nothing will happen");
+    session.act("wall-sensor", "motion").unwrap();
+    session.run_to(session.owed());
+    session.owe_next(true).unwrap();
+    session.run_to(session.owed());
+    assert!(stands(&session, "desk-lights").starts_with("is on"));
+    let mut last = session.now();
+    while stands(&session, "desk-lights").starts_with("is on") {
+        session.owe_next(true).unwrap();
+        while session.now() < session.owed() {
+            session.step(session.owed()).unwrap();
+        }
+        assert!(session.now() > last);
+        last = session.now();
+    }
+    // The time delay of the office is 15 min, and frames take 10 ms.
+    assert!(last >= seconds(900) && last < seconds(902), "{last:?}");
+}
+
+#[test]
+fn a_random_session_in_each_room_is_written_as_a_scenario_that_passes() {
+    for stage in rooms() {
+        for seed in 0..2 {
+            let mut luck = Luck(seed);
+            let mut session = Session::new(Arc::clone(&stage), 0).unwrap();
+            let deeds = deeds(&stage);
+            let mut done = 0;
+            while done < 25 {
+                let (point, event) = luck.one_of(&deeds);
+                done += usize::from(session.act(point, event).is_ok());
+                let wait = [500, 3_000, 60_000, 1_200_000][luck.below(4)];
+                session.run_to(session.now().after(Span::from_ms(wait)));
+                if luck.below(8) == 0 {
+                    let back = u64::try_from(luck.below(600_000)).unwrap();
+                    let to = Instant::from_ms(session.now().as_ms().saturating_sub(back));
+                    session.rewind(to).unwrap();
+                }
+            }
+            let record = session.draft("A random session").write().unwrap();
+            let what = format!("{} {seed}: {}", stage.name(), record.toml);
+            assert!(record.passes, "{what}");
+            assert!(record.checks > 3, "{what}");
+            assert_eq!(record.file, "a-random-session.toml");
+        }
+    }
+}
+
+#[test]
+fn a_session_is_written_with_what_the_outputs_did() {
+    let mut session = session("private-office");
+    session.act("wall-sensor", "motion").unwrap();
+    session.run_to(seconds(60));
+    session.act("wall-button", "tap down").unwrap();
+    session.run_to(seconds(1_000));
+    let record = session.draft("Off by hand").write().unwrap();
+    assert_eq!(
+        record.toml,
+        r#"title = "Off by hand"
+start = "2026-03-02 08:00"
+end   = "08:16:40"
+rows = [
+  ["08:00:00.001", "wall-sensor", "motion"],
+  ["08:00:01",     "desk-lights", "is 50 %"],
+  ["08:00:01",     "desk-outlet", "is on"],
+  ["08:01:00.001", "wall-button", "tap down"],
+  ["08:01:01",     "desk-lights", "is off"],
+  ["08:15:01",     "desk-outlet", "is off"],
+]
+"#
+    );
+}
+
+#[test]
+fn why_is_told_in_the_words_of_the_command_line() {
+    let mut compared = 0;
+    for stage in rooms() {
+        let scene = &stage.scenarios[0];
+        let outcome = scenario::run::run(&scene.script, 0);
+        let run = Run::of(&outcome, &stage.sources, &stage.room);
+        let mut session =
+            Session::of_scenario(Arc::clone(&stage), 0, Vec::new(), &scene.name).unwrap();
+        session.run_to(scene.script.end);
+        for output in &stage.plan().outputs {
+            let id = run.output(&output.name).unwrap();
+            let expected = without_files(&Why::of(&run, id, run.end).text(&run));
+            let told = session.why(&output.name, None).unwrap().text().to_owned();
+            assert_eq!(
+                without_files(&told),
+                expected,
+                "{} {}",
+                scene.name,
+                output.name
+            );
+            compared += 1;
+        }
+    }
+    assert!(compared > 20);
+}
+
+/// A text without the places of rows.
+fn without_files(text: &str) -> String {
+    let lines = text.lines().map(|line| match line.find(".toml:") {
+        Some(at) => &line[..line[..at].rfind(" (").unwrap_or(at)],
+        None => line,
+    });
+    lines.map(|line| format!("{line}\n")).collect()
+}
+
+#[test]
+fn energy_is_light_times_load() {
+    let mut session = session("private-office");
+    session.act("wall-sensor", "motion").unwrap();
+    // Half of 96 W, and 240 W on the outlet, for 15 min but the second of the fade.
+    session.run_to(seconds(899));
+    let energy: Vec<f64> = session.ledger.energy(session.now()).flatten().collect();
+    assert!((11.95..12.0).contains(&energy[0]), "{energy:?}");
+    assert!((59.9..60.0).contains(&energy[1]), "{energy:?}");
+}
+
+#[test]
+fn signs_of_people_and_calendars_do_not_depend_on_how_far_ahead_they_were_read() {
+    // Two days by steps of an hour, with rows read on many times, and at one go.
+    let run = |steps: u64| {
+        let mut session = Session::new(room("hall"), 3).unwrap();
+        for step in 1..=steps {
+            session.run_to(Instant::from_ms(step * 48 * 3_600_000 / steps));
+        }
+        session
+    };
+    let (one, many) = (run(1), run(48));
+    assert!(one.simulation().trace().steps.len() > 10);
+    assert!(one.simulation().trace() == many.simulation().trace());
+}

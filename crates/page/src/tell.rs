@@ -1,0 +1,195 @@
+//! What a session tells when it is asked: why an output is as it is, and pictures of the past.
+//!
+//! Invariant: the words are those of the command line; nothing is told here in another way.
+
+use std::collections::BTreeMap;
+
+use report::draw::svg;
+use report::outcome::{Sentence, place};
+use report::run::{Clause, Half, Run};
+use report::timeline::Timeline;
+use report::verdict::Verdict;
+use report::why::Why;
+use report::words::Names;
+use scenario::diagnostic::{all_of, nearest};
+use scenario::run::Root;
+use serde::Serialize;
+use sim::{Instant, StepId};
+
+use crate::stage::SESSION;
+use crate::{Refusal, Session};
+
+/// Why an output is as it is.
+#[derive(Clone, Debug, Serialize)]
+pub(crate) struct Told {
+    title: String,
+    text: String,
+    chain: Vec<Cause>,
+    refused: Vec<String>,
+    next: Vec<String>,
+}
+
+impl Told {
+    /// The whole answer, as the command line prints it.
+    #[cfg(test)]
+    pub(crate) fn text(&self) -> &str {
+        &self.text
+    }
+}
+
+/// One cause of a chain.
+#[derive(Clone, Debug, Serialize)]
+struct Cause {
+    at: u64,
+    civil: String,
+    what: String,
+    step: u32,
+    remarks: Vec<String>,
+    /// Whether it begins a chain of its own below another.
+    begins: bool,
+    file: Option<String>,
+    line: Option<u32>,
+}
+
+impl Session {
+    /// The session up to the present moment, as reports read a run.
+    pub(crate) fn told(&self) -> Run<'_> {
+        let script = self.score.script();
+        let trace = self.simulation.trace();
+        let roots = self.score.play.roots(trace);
+        let row = |root: &Root| match root {
+            Root::Row(row) | Root::Person { row, .. } => script.rows.get(*row),
+            Root::Calendar(_) => None,
+        };
+        let sources = &self.score.sources;
+        let places = roots
+            .iter()
+            .filter_map(|(step, root)| Some((*step, row(root)?)));
+        let places: BTreeMap<StepId, _> = places
+            .map(|(step, row)| (step, place(sources, row.place)))
+            .collect();
+        let people = roots.iter().filter_map(|(step, root)| match root {
+            Root::Person { .. } => {
+                let row = row(root)?;
+                Some((*step, format!("{} {}", row.point, row.says)))
+            }
+            Root::Row(_) | Root::Calendar(_) => None,
+        });
+        Run {
+            names: Names::new(self.simulation.plan()),
+            trace,
+            clock: self.clock(),
+            title: script.title.clone(),
+            file: script.file.clone(),
+            values: Vec::new(),
+            end: self.now(),
+            places,
+            people: people.collect(),
+            checks: Vec::new(),
+            clauses: self.told_clauses(),
+            settings: Some(self.told_settings()),
+        }
+    }
+
+    /// Why an output is as it is now, or was at a moment.
+    pub(crate) fn why(&self, output: &str, at: Option<Instant>) -> Result<Told, Refusal> {
+        let run = self.told();
+        let Some(id) = run.output(output) else {
+            let outputs = || run.names.plan.outputs.iter().map(|it| it.name.as_str());
+            let hint = nearest(output, outputs()).map_or_else(
+                || format!("the outputs are {}", all_of(outputs())),
+                |near| format!("did you mean `{near}`?"),
+            );
+            let message = format!("the room has no output `{output}`");
+            return Err(Refusal::new(message, hint));
+        };
+        let at = at.unwrap_or(self.now()).min(self.now());
+        let why = Why::of(&run, id, at);
+        let chain = why.chain.links.iter().map(|link| {
+            let written = link.place.as_ref().filter(|it| !it.file.ends_with(SESSION));
+            Cause {
+                at: link.at.as_ms(),
+                civil: run.clock.label(link.at),
+                what: link.words.clone(),
+                step: link.step.0,
+                remarks: link.remarks.clone(),
+                begins: link.begins,
+                file: written.map(|it| it.file.clone()),
+                line: written.map(|it| it.line),
+            }
+        });
+        let label = run.clock.label(at);
+        Ok(Told {
+            title: format!("{output} {} at {label}", why.stands),
+            chain: chain.collect(),
+            refused: why.refused_lines(&run),
+            next: why.next_lines(&run),
+            text: without_places(&why.text(&run)),
+        })
+    }
+
+    /// The timing diagram of a stretch of the session.
+    pub(crate) fn picture(&self, from: Instant, to: Instant) -> Result<String, Refusal> {
+        let to = to.min(self.now());
+        if from >= to {
+            return Err(Refusal::new(
+                "there is nothing to draw in that stretch of time",
+                "let the room run, or ask for an earlier stretch",
+            ));
+        }
+        let whole = Timeline::of(&self.told());
+        let names: Vec<&str> = whole.lanes.iter().map(|lane| lane.name.as_str()).collect();
+        Ok(svg(&whole.window(from, to, &names)))
+    }
+
+    fn told_clauses(&self) -> Vec<Clause> {
+        let sources = &self.score.sources;
+        let sentences = Sentence::all(&self.stage.room);
+        let plan = self.simulation.plan();
+        let planned = plan.clauses.iter().zip(self.simulation.room().verdicts());
+        let clause = |((clause, verdict), sentence): ((&room::PlanClause, _), Sentence)| Clause {
+            id: clause.id.clone(),
+            place: place(sources, sentence.place),
+            halves: (sentence.halves.iter())
+                .map(|(key, text, at)| Half {
+                    key: key.clone(),
+                    text: text.clone(),
+                    place: place(sources, *at),
+                })
+                .collect(),
+            says: sentence.says,
+            verdict: Verdict::from(verdict),
+            as_expected: true,
+        };
+        planned.zip(sentences).map(clause).collect()
+    }
+
+    fn told_settings(&self) -> BTreeMap<(String, String), report::run::Place> {
+        let (room, sources) = (&self.stage.room, &self.score.sources);
+        let written = room.settings().into_iter();
+        let mut known: BTreeMap<_, _> = written
+            .map(|(name, key, at)| ((name, key.to_owned()), place(sources, at)))
+            .collect();
+        for row in &self.score.script().rows {
+            let set = row
+                .says
+                .split_once('=')
+                .map(|(key, _)| key.trim().to_owned());
+            let is_past = row.when.moments.first().is_some_and(|at| *at <= self.now());
+            if let Some(key) = set.filter(|_| is_past) {
+                let members = room.members(&row.point).into_iter();
+                known.extend(members.map(|name| ((name, key.clone()), place(sources, row.place))));
+            }
+        }
+        known
+    }
+}
+
+/// Rows of a session stand in no file that anybody could open.
+fn without_places(text: &str) -> String {
+    let lines = text.lines().map(|line| match line.rfind(" (") {
+        Some(at) if line[at..].contains(SESSION) => &line[..at],
+        _ => line,
+    });
+    lines.flat_map(|line| [line, "\n"]).collect()
+}
