@@ -156,6 +156,10 @@ impl Draft {
                 act.give(&mut simulation);
             }
             simulation.run_until(at);
+            if at == self.end {
+                // At the end everything is said once more.
+                said.fill(String::new());
+            }
             filled.extend(news(&simulation, &mut said, at));
         }
         filled

@@ -6,7 +6,7 @@
 use std::sync::Arc;
 
 use report::words::Names;
-use room::{Device, Input};
+use room::{Change, Device, Input};
 use scenario::script::phrase::Phrase;
 use scenario::script::{ActWhat, By};
 use sim::{Answer, Full, Instant, Question, Simulation, Snapshot, What};
@@ -254,6 +254,7 @@ impl Session {
             says: event.trim().to_owned(),
         });
         let score = Score::new(&self.stage, &self.head, &rows, at.after(AHEAD), self.seed)?;
+        self.refuse_to_turn_outside(&score, at)?;
         if rows.len() <= self.rows.len() {
             self.branch += 1;
         }
@@ -317,6 +318,28 @@ impl Session {
         }
     }
 
+    /// A device in another process has its settings from its own files.
+    fn refuse_to_turn_outside(&self, score: &Score, at: Instant) -> Result<(), Refusal> {
+        let turned = |act: &scenario::script::Act| match &act.what {
+            ActWhat::Input(Input::Change(change)) => Some(match **change {
+                Change::Source(id, _) => Device::Source(id),
+                Change::Controller(id, _) => Device::Controller(id),
+            }),
+            _ => None,
+        };
+        let here = score.acts().iter().filter(|act| act.at == at);
+        match here
+            .filter_map(turned)
+            .any(|device| self.outside.contains(&device))
+        {
+            false => Ok(()),
+            true => Err(Refusal::new(
+                "this device runs in another process, with settings of its own",
+                "change room.toml, and start both again",
+            )),
+        }
+    }
+
     /// Nothing else is done while a lesson is given: its rows would be lost.
     fn refuse_in_lesson(&self) -> Result<(), Refusal> {
         match &self.course {
@@ -343,6 +366,18 @@ impl Session {
             .step(to)
             .expect("devices that are inside ask nobody anything")
         {}
+    }
+
+    /// Runs through the moment that is owed, in a room whose devices are all inside.
+    ///
+    /// # Panics
+    ///
+    /// When a device is outside.
+    pub fn settle(&mut self) {
+        while self.now < self.owed {
+            self.step(self.owed)
+                .expect("devices that are inside ask nobody anything");
+        }
     }
 
     /// Lets the room run on through `to` as fast as it can.

@@ -1,0 +1,375 @@
+//! Puts load on a page: 200 viewers and 50 nodes at 60 times the wall clock, a viewer that does
+//! not read and a node that hangs; and says how the memory of the server grew, whether a command
+//! was lost, and how long it took from a press to the light on the viewers' screens.
+//!
+//! `cargo run --release --example load -p page -- 600` runs for ten minutes.
+#![expect(
+    clippy::print_stdout,
+    clippy::unwrap_used,
+    clippy::disallowed_methods,
+    reason = "a programme for people that measures wall time, and has nobody to tell but them"
+)]
+
+use std::net::SocketAddr;
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use live::{Door, Hall, Limits, Nodes, Part};
+use page::server::{Page, Setting};
+use page::{Session, Stage};
+use tokio::io::{AsyncReadExt, AsyncWriteExt, BufReader};
+use tokio::net::{TcpListener, TcpStream};
+use tokio::sync::{mpsc, watch};
+
+const VIEWERS: usize = 200;
+const SENSORS: usize = 49;
+const SPEED: u32 = 60;
+const TOKEN: &str = "load";
+
+fn main() {
+    let args: Vec<String> = std::env::args().collect();
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .worker_threads(2)
+        .enable_all()
+        .build()
+        .unwrap();
+    if let [_, serve, folder] = args.as_slice()
+        && serve == "serve"
+    {
+        runtime.block_on(server(Path::new(folder)));
+        return;
+    }
+    let seconds = args.get(1).and_then(|it| it.parse().ok()).unwrap_or(60);
+    runtime.block_on(load(Duration::from_secs(seconds)));
+}
+
+/// The server, in a process of its own so that its memory can be told from that of the viewers.
+async fn server(folder: &Path) {
+    let site = Stage::open(folder).unwrap();
+    let plan = Arc::new(site[0].plan().clone());
+    let outside = names()
+        .iter()
+        .map(|name| live::devices(&plan)[name])
+        .collect::<Vec<_>>();
+    let (hall, door): (Hall, Door) = Hall::new(&plan, TOKEN, Duration::from_secs(5));
+    let bench = live::Setting {
+        plan,
+        outside: outside.clone(),
+        seed: 0,
+        limits: Limits::default(),
+    };
+    let session = Session::with_outside(Arc::clone(&site[0]), 0, outside).unwrap();
+    let (http, nodes) = (bind().await, bind().await);
+    println!(
+        "{} {}",
+        http.local_addr().unwrap(),
+        nodes.local_addr().unwrap()
+    );
+    let setting = Setting {
+        codes: None,
+        port: http.local_addr().unwrap().port(),
+        speed: SPEED,
+    };
+    let page = Page::new(site, session, Nodes::new(&bench, door), setting);
+    tokio::select! {
+        () = page.serve(http, std::future::pending()) => {}
+        never = hall.listen(nodes) => match never {},
+    }
+}
+
+async fn bind() -> TcpListener {
+    TcpListener::bind("127.0.0.1:0").await.unwrap()
+}
+
+/// The devices that nodes play.
+fn names() -> Vec<String> {
+    let sensors = (1..=SENSORS).map(|number| format!("sensor-{number}"));
+    sensors.chain(["button".to_owned()]).collect()
+}
+
+/// A room with a sensor and a light for each node, and a button for the hand that presses.
+fn room() -> PathBuf {
+    let folder = std::env::temp_dir().join(format!("roomrig-load-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).unwrap();
+    let text = format!(
+        "name = \"Load\"\ntime-zone = \"Europe/London\"\n\
+         [outputs.lamp]\ndrive = \"relay\"\n[outputs.light]\ndrive = \"0-10 V\"\ncopies = {SENSORS}\n\
+         [sources.sensor]\nkind = \"occupancy\"\ncopies = {SENSORS}\ntime-delay = \"5 min\"\n\
+         [sources.button]\nkind = \"switch\"\nbuttons = \"single\"\n\
+         [[links]]\nfrom = \"sensor\"\nto = \"light\"\nrole = \"auto-on\"\n\
+         [[links]]\nfrom = \"button\"\nto = \"lamp\"\n"
+    );
+    std::fs::write(folder.join("room.toml"), text).unwrap();
+    folder
+}
+
+struct Server {
+    child: Child,
+    http: SocketAddr,
+    nodes: SocketAddr,
+}
+
+impl Server {
+    fn start(folder: &Path) -> Self {
+        let own = std::env::current_exe().unwrap();
+        let mut child = Command::new(own)
+            .arg("serve")
+            .arg(folder)
+            .stdout(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut line = String::new();
+        let mut out = std::io::BufReader::new(child.stdout.take().unwrap());
+        std::io::BufRead::read_line(&mut out, &mut line).unwrap();
+        let (http, nodes) = line.trim().split_once(' ').unwrap();
+        Self {
+            child,
+            http: http.parse().unwrap(),
+            nodes: nodes.parse().unwrap(),
+        }
+    }
+
+    /// The resident memory of the server, in KiB.
+    fn memory(&self) -> u64 {
+        let status = std::fs::read_to_string(format!("/proc/{}/status", self.child.id())).unwrap();
+        let line = status
+            .lines()
+            .find(|line| line.starts_with("VmRSS:"))
+            .unwrap();
+        line.split_whitespace().nth(1).unwrap().parse().unwrap()
+    }
+}
+
+/// When a viewer saw the lamp in a new state.
+struct Seen {
+    viewer: usize,
+    on: bool,
+    at: Instant,
+}
+
+async fn load(length: Duration) {
+    let folder = room();
+    let mut server = Server::start(&folder);
+    let plan = Arc::new(Stage::open(&folder).unwrap()[0].plan().clone());
+    let (hang, hanging) = watch::channel(false);
+    for (number, name) in names().into_iter().enumerate() {
+        let part = Part::of_room(Arc::clone(&plan), live::devices(&plan)[&name]);
+        let stream = TcpStream::connect(server.nodes).await.unwrap();
+        stream.set_nodelay(true).unwrap();
+        // One node stops to answer when it is told to.
+        let hangs = (number == 0).then(|| hanging.clone());
+        tokio::spawn(node(part, stream, hangs));
+    }
+    let (told, mut seen) = mpsc::unbounded_channel();
+    for viewer in 0..VIEWERS {
+        tokio::spawn(view(server.http, viewer, told.clone()));
+    }
+    let _slow = silent_viewer(server.http).await;
+    tokio::time::sleep(Duration::from_secs(2)).await;
+    let mut hand = Hand(TcpStream::connect(server.http).await.unwrap());
+    hand.0.set_nodelay(true).unwrap();
+    hand.post(
+        "/api/clock",
+        &format!("{{\"running\":true,\"speed\":{SPEED}}}"),
+    )
+    .await;
+
+    let started = Instant::now();
+    let (mut presses, mut done, mut on) = (0_u64, 0_u64, false);
+    let mut latencies: Vec<Duration> = Vec::new();
+    let mut slowest = Duration::ZERO;
+    let mut memory = Vec::new();
+    let mut next_look = Duration::ZERO;
+    let mut unseen = 0;
+    while started.elapsed() < length {
+        if started.elapsed() >= next_look {
+            memory.push((started.elapsed(), server.memory()));
+            next_look += Duration::from_secs(10);
+        }
+        if started.elapsed() > length / 3 && !*hang.borrow() {
+            hang.send_replace(true);
+        }
+        for sensor in [presses % 49 + 1, presses * 7 % 49 + 1] {
+            presses += 1;
+            let act = format!("{{\"point\":\"sensor-{sensor}\",\"event\":\"motion\"}}");
+            done += u64::from(hand.post("/api/act", &act).await == 204);
+        }
+        on = !on;
+        presses += 1;
+        let pressed = Instant::now();
+        let act = "{\"point\":\"button\",\"event\":\"tap\"}";
+        done += u64::from(hand.post("/api/act", act).await == 204);
+        let (mut there, deadline) = (0, tokio::time::Instant::now() + Duration::from_secs(5));
+        while there < VIEWERS {
+            match tokio::time::timeout_at(deadline, seen.recv()).await {
+                Ok(Some(Seen { on: state, at, .. })) if state == on => {
+                    let latency = at.saturating_duration_since(pressed);
+                    slowest = slowest.max(latency);
+                    latencies.push(latency);
+                    there += 1;
+                }
+                Ok(Some(Seen { viewer, .. })) => println!("viewer {viewer} saw another state"),
+                _ => {
+                    unseen += VIEWERS - there;
+                    break;
+                }
+            }
+        }
+        tokio::time::sleep(Duration::from_millis(700)).await;
+    }
+    memory.push((started.elapsed(), server.memory()));
+    report(&mut latencies, slowest, &memory);
+    println!(
+        "commands: {presses} given, {done} taken, {} lost",
+        presses - done
+    );
+    println!("views of a press that never came: {unseen}");
+    let faults = hand.get("/api/log?from=0&to=1").await;
+    println!(
+        "the server answers at the end: {}",
+        faults.starts_with("HTTP/1.1 200")
+    );
+    server.child.kill().unwrap();
+    server.child.wait().unwrap();
+    std::fs::remove_dir_all(folder).unwrap();
+}
+
+fn report(latencies: &mut [Duration], slowest: Duration, memory: &[(Duration, u64)]) {
+    latencies.sort_unstable();
+    let at = |share: usize| {
+        let place = (latencies.len() * share / 1_000).min(latencies.len().saturating_sub(1));
+        latencies
+            .get(place)
+            .copied()
+            .unwrap_or_default()
+            .as_secs_f64()
+            * 1_000.0
+    };
+    println!(
+        "press to screen, {} views: median {:.1} ms, 99 %: {:.1} ms, 99.9 %: {:.1} ms, slowest {:.1} ms",
+        latencies.len(),
+        at(500),
+        at(990),
+        at(999),
+        slowest.as_secs_f64() * 1_000.0
+    );
+    for (when, kib) in memory.iter().step_by((memory.len() / 12).max(1)) {
+        println!("memory after {:>4} s: {kib} KiB", when.as_secs());
+    }
+    let minute = memory.iter().find(|(when, _)| when.as_secs() >= 60);
+    if let (Some((_, minute)), Some((when, last))) = (minute, memory.last()) {
+        let growth = i64::try_from(*last).unwrap() - i64::try_from(*minute).unwrap();
+        println!(
+            "growth from the first minute to {} s: {growth} KiB",
+            when.as_secs()
+        );
+    }
+}
+
+/// A node, or one that hangs when it is told to: what it would say is held back.
+async fn node(part: Part, stream: TcpStream, hangs: Option<watch::Receiver<bool>>) {
+    let Some(mut hangs) = hangs else {
+        let _ended = live::serve(part, TOKEN, stream).await;
+        return;
+    };
+    let (own, far) = tokio::io::duplex(64 * 1_024);
+    tokio::spawn(async move { live::serve(part, TOKEN, own).await });
+    let (mut near_in, mut near_out) = tokio::io::split(far);
+    let (mut far_in, mut far_out) = stream.into_split();
+    let both = async {
+        tokio::join!(
+            tokio::io::copy(&mut near_in, &mut far_out),
+            tokio::io::copy(&mut far_in, &mut near_out)
+        )
+    };
+    tokio::select! {
+        _ = both => {}
+        _ = hangs.wait_for(|hang| *hang) => {}
+    }
+    std::future::pending::<()>().await;
+}
+
+/// Somebody who opens the stream and never reads it.
+async fn silent_viewer(http: SocketAddr) -> TcpStream {
+    let mut stream = TcpStream::connect(http).await.unwrap();
+    let request = format!("GET /api/stream HTTP/1.1\r\nHost: {http}\r\n\r\n");
+    stream.write_all(request.as_bytes()).await.unwrap();
+    stream
+}
+
+/// Somebody who watches and tells when the lamp changes.
+async fn view(http: SocketAddr, viewer: usize, told: mpsc::UnboundedSender<Seen>) {
+    let mut stream = TcpStream::connect(http).await.unwrap();
+    let request = format!("GET /api/stream HTTP/1.1\r\nHost: {http}\r\n\r\n");
+    stream.write_all(request.as_bytes()).await.unwrap();
+    let mut stream = BufReader::new(stream);
+    let mut last = false;
+    let mut kept: Vec<u8> = Vec::new();
+    let mut bytes = [0; 32 * 1_024];
+    loop {
+        let Ok(read @ 1..) = stream.read(&mut bytes).await else {
+            return;
+        };
+        let at = Instant::now();
+        kept.extend_from_slice(&bytes[..read]);
+        // The lamp stands in the first hundred letters of the outputs.
+        while let Some(place) = find(&kept, LAMP) {
+            let Some(letter) = kept.get(place + LAMP.len()).copied() else {
+                break;
+            };
+            let on = letter == b't';
+            kept.drain(..place + LAMP.len());
+            if on != last {
+                last = on;
+                let _over = told.send(Seen { viewer, on, at });
+            }
+        }
+        let spare = kept.len().saturating_sub(LAMP.len() + 1);
+        if find(&kept, LAMP).is_none() {
+            kept.drain(..spare);
+        }
+    }
+}
+
+const LAMP: &[u8] = b"{\"name\":\"lamp\",\"on\":";
+
+fn find(text: &[u8], wanted: &[u8]) -> Option<usize> {
+    text.windows(wanted.len()).position(|it| it == wanted)
+}
+
+/// Whoever presses: one connection that stays.
+struct Hand(TcpStream);
+
+impl Hand {
+    async fn post(&mut self, path: &str, body: &str) -> u16 {
+        let length = body.len();
+        let request = format!(
+            "POST {path} HTTP/1.1\r\nHost: 127.0.0.1\r\nX-Roomrig: 1\r\nContent-Length: {length}\r\n\r\n{body}"
+        );
+        self.0.write_all(request.as_bytes()).await.unwrap();
+        let answer = self.answer().await;
+        answer
+            .get(9..12)
+            .and_then(|it| it.parse().ok())
+            .unwrap_or(0)
+    }
+
+    async fn get(&mut self, path: &str) -> String {
+        let request = format!("GET {path} HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n");
+        self.0.write_all(request.as_bytes()).await.unwrap();
+        self.answer().await
+    }
+
+    async fn answer(&mut self) -> String {
+        let mut kept = Vec::new();
+        let mut bytes = [0; 16 * 1_024];
+        while find(&kept, b"\r\n\r\n").is_none() {
+            let read = self.0.read(&mut bytes).await.unwrap();
+            assert!(read > 0, "the server has gone");
+            kept.extend_from_slice(&bytes[..read]);
+        }
+        String::from_utf8_lossy(&kept).into_owned()
+    }
+}
