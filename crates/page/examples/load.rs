@@ -7,6 +7,7 @@
     clippy::print_stdout,
     clippy::unwrap_used,
     clippy::disallowed_methods,
+    clippy::too_many_lines,
     reason = "a programme for people that measures wall time, and has nobody to tell but them"
 )]
 

@@ -52,7 +52,10 @@ pub(crate) struct Shown {
     asks: Option<String>,
     choices: Option<Vec<String>>,
     chosen: Option<usize>,
-    right: Option<usize>,
+    /// Whether that was right; not told before the room has answered.
+    right: Option<bool>,
+    /// The right choice, then.
+    answer: Option<usize>,
     because: Option<String>,
 }
 
@@ -162,7 +165,8 @@ impl Course {
             asks: question.map(|it| it.asks.clone()),
             choices: question.map(|it| it.choices.clone()),
             chosen,
-            right: known.map(|it| it.right),
+            right: known.map(|it| chosen == Some(it.right)),
+            answer: known.map(|it| it.right),
             because: known.map(|it| it.because.clone()),
         }
     }

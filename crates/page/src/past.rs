@@ -278,7 +278,7 @@ mod tests {
     fn office() -> Session {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../scenarios/private-office");
         let stage = Stage::open(&folder).unwrap();
-        Session::new(Arc::new(stage), 0).unwrap()
+        Session::new(Arc::clone(&stage[0]), 0).unwrap()
     }
 
     fn told(session: &Session, from: u64) -> serde_json::Value {

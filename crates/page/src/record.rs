@@ -228,7 +228,12 @@ impl Draft {
         }
         text.push_str("rows = [\n");
         let width = |column: usize| {
-            let lengths = rows.iter().map(|(_, row)| row[column].chars().count());
+            // A list may be long, and stands out by itself.
+            let single = rows
+                .iter()
+                .map(|(_, row)| &row[column])
+                .filter(|it| !it.starts_with('['));
+            let lengths = single.map(|it| it.chars().count());
             lengths.max().unwrap_or(0).min(WIDEST) + 1
         };
         let (first, second) = (width(0), width(1));

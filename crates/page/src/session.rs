@@ -234,9 +234,9 @@ impl Session {
         }
         self.refuse_in_lesson()?;
         let at = self.now.after(device::Span::from_ms(1));
-        if at >= LAST {
+        if at >= self.hold() {
             return Err(Refusal::new(
-                "the session has come to its last day",
+                "the session has come to its end: it is as long as any may become",
                 "save it, and go back or begin anew",
             ));
         }
@@ -309,10 +309,12 @@ impl Session {
     }
 
     /// The moment beyond which the room does not run: where a lesson waits, or the last one of
-    /// any session.
+    /// any session, or the present one when the trace is as long as any may become.
     #[must_use]
     pub fn hold(&self) -> Instant {
+        let is_full = self.simulation.trace().steps.len() >= MOST_STEPS;
         match &self.course {
+            _ if is_full => self.now,
             Some(course) => course.hold().unwrap_or(self.now).min(LAST),
             None => LAST,
         }
@@ -569,6 +571,9 @@ const APART: device::Span = device::Span::from_minutes(5);
 
 /// How many of them are kept.
 const MOST_SNAPSHOTS: usize = 256;
+
+/// How many steps the trace of a session may have: some 200 MB.
+const MOST_STEPS: usize = 1_000_000;
 
 /// How many rows a session may have.
 const MOST_ROWS: usize = 5_000;

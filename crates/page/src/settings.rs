@@ -88,13 +88,11 @@ impl Session {
         let (room, _) = read_room(&sources, file, None, self.stage.site);
         let now = self.simulation.plan();
         let same = room.is_some_and(|room| {
-            let sources = room.plan.sources.iter().zip(&now.sources);
-            let controllers = room.plan.controllers.iter().zip(&now.controllers);
-            let same_source = |(one, two): (&room::PlanSource, &room::PlanSource)| {
+            let mut sources = room.plan.sources.iter().zip(&now.sources);
+            let mut controllers = room.plan.controllers.iter().zip(&now.controllers);
+            sources.all(|(one, two)| {
                 one.name == two.name && (one.settings == two.settings || is_clock(&one.settings))
-            };
-            sources.map(same_source).all(|same| same)
-                && controllers.map(|(one, two)| one == two).all(|same| same)
+            }) && controllers.all(|(one, two)| one == two)
         });
         match same {
             true => Ok(()),

@@ -159,7 +159,7 @@ pub(crate) fn usual_start() -> jiff::civil::DateTime {
 }
 
 /// A session that has no file goes by this name.
-pub(crate) const SESSION: &str = "live-session.toml";
+const SESSION: &str = "live-session.toml";
 
 /// The last moment of any session: 366 days are more than anybody sits at a page.
 pub(crate) const LAST: Instant = Instant::from_ms(366 * 86_400_000);

@@ -35,7 +35,7 @@ pub(crate) struct Still {
     /// The folder of the room, and those of all rooms that can be opened here.
     room: String,
     rooms: Vec<Other>,
-    scenarios: Vec<String>,
+    scenarios: Vec<Scenario>,
     lessons: Vec<Lesson>,
 }
 
@@ -44,6 +44,13 @@ pub(crate) struct Still {
 struct Other {
     folder: String,
     name: String,
+}
+
+/// A scenario that can be opened.
+#[derive(Clone, Debug, Serialize)]
+struct Scenario {
+    file: String,
+    title: String,
 }
 
 /// A lesson that can be given.
@@ -176,7 +183,12 @@ impl Session {
             clauses: clauses(room),
             settings: self.knobs(),
             words: said(room),
-            scenarios: stage.scenarios().map(str::to_owned).collect(),
+            scenarios: (stage.scenarios.iter())
+                .map(|scene| Scenario {
+                    file: scene.name.clone(),
+                    title: scene.script.title.clone(),
+                })
+                .collect(),
             lessons: lessons(site),
             room: stage.folder(),
             rooms: (site.iter())

@@ -14,9 +14,8 @@ use report::words::Names;
 use scenario::diagnostic::{all_of, nearest};
 use scenario::run::Root;
 use serde::Serialize;
-use sim::{Instant, StepId};
+use sim::Instant;
 
-use crate::stage::SESSION;
 use crate::{Refusal, Session};
 
 /// Why an output is as it is.
@@ -47,8 +46,6 @@ struct Cause {
     remarks: Vec<String>,
     /// Whether it begins a chain of its own below another.
     begins: bool,
-    file: Option<String>,
-    line: Option<u32>,
 }
 
 impl Session {
@@ -61,13 +58,6 @@ impl Session {
             Root::Row(row) | Root::Person { row, .. } => script.rows.get(*row),
             Root::Calendar(_) => None,
         };
-        let sources = &self.score.sources;
-        let places = roots
-            .iter()
-            .filter_map(|(step, root)| Some((*step, row(root)?)));
-        let places: BTreeMap<StepId, _> = places
-            .map(|(step, row)| (step, place(sources, row.place)))
-            .collect();
         let people = roots.iter().filter_map(|(step, root)| match root {
             Root::Person { .. } => {
                 let row = row(root)?;
@@ -80,10 +70,11 @@ impl Session {
             trace,
             clock: self.clock(),
             title: script.title.clone(),
-            file: script.file.clone(),
+            file: SESSION.to_owned(),
             values: Vec::new(),
             end: self.now(),
-            places,
+            // Rows of a session stand in no file that anybody could open.
+            places: BTreeMap::new(),
             people: people.collect(),
             checks: Vec::new(),
             clauses: self.told_clauses(),
@@ -105,18 +96,13 @@ impl Session {
         };
         let at = at.unwrap_or(self.now()).min(self.now());
         let why = Why::of(&run, id, at);
-        let chain = why.chain.links.iter().map(|link| {
-            let written = link.place.as_ref().filter(|it| !it.file.ends_with(SESSION));
-            Cause {
-                at: link.at.as_ms(),
-                civil: run.clock.label(link.at),
-                what: link.words.clone(),
-                step: link.step.0,
-                remarks: link.remarks.clone(),
-                begins: link.begins,
-                file: written.map(|it| it.file.clone()),
-                line: written.map(|it| it.line),
-            }
+        let chain = why.chain.links.iter().map(|link| Cause {
+            at: link.at.as_ms(),
+            civil: run.clock.label(link.at),
+            what: link.words.clone(),
+            step: link.step.0,
+            remarks: link.remarks.clone(),
+            begins: link.begins,
         });
         let label = run.clock.label(at);
         Ok(Told {
@@ -124,7 +110,7 @@ impl Session {
             chain: chain.collect(),
             refused: why.refused_lines(&run),
             next: why.next_lines(&run),
-            text: without_places(&why.text(&run)),
+            text: why.text(&run),
         })
     }
 
@@ -170,7 +156,12 @@ impl Session {
         let mut known: BTreeMap<_, _> = written
             .map(|(name, key, at)| ((name, key.to_owned()), place(sources, at)))
             .collect();
-        for row in &self.score.script().rows {
+        for (number, row) in (1..).zip(&self.score.script().rows) {
+            let here = report::run::Place {
+                file: SESSION.to_owned(),
+                line: number,
+                column: 1,
+            };
             let set = row
                 .says
                 .split_once('=')
@@ -178,18 +169,12 @@ impl Session {
             let is_past = row.when.moments.first().is_some_and(|at| *at <= self.now());
             if let Some(key) = set.filter(|_| is_past) {
                 let members = room.members(&row.point).into_iter();
-                known.extend(members.map(|name| ((name, key.clone()), place(sources, row.place))));
+                known.extend(members.map(|name| ((name, key.clone()), here.clone())));
             }
         }
         known
     }
 }
 
-/// Rows of a session stand in no file that anybody could open.
-fn without_places(text: &str) -> String {
-    let lines = text.lines().map(|line| match line.rfind(" (") {
-        Some(at) if line[at..].contains(SESSION) => &line[..at],
-        _ => line,
-    });
-    lines.flat_map(|line| [line, "\n"]).collect()
-}
+/// What a session goes by, which is no file: settings that were turned in it stand at its rows.
+const SESSION: &str = "this session";

@@ -65,6 +65,15 @@ pub(crate) fn file(name: &'static str, text: String) -> Response {
     response
 }
 
+/// A picture: it brings its own colours, and nothing else.
+pub(crate) fn picture(svg: String) -> Response {
+    let mut response = plain(StatusCode::OK, "image/svg+xml", svg);
+    let policy = HeaderValue::from_static("default-src 'none'; style-src 'unsafe-inline'");
+    let headers = response.headers_mut();
+    headers.insert(header::CONTENT_SECURITY_POLICY, policy);
+    response
+}
+
 /// What every answer carries.
 static ALWAYS: [(HeaderName, &str); 6] = [
     (

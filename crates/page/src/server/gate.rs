@@ -67,6 +67,11 @@ impl Gate {
         }
     }
 
+    /// The code for those who watch.
+    pub(crate) fn viewer(&self) -> Option<&str> {
+        self.codes.as_ref().map(|codes| codes.viewer.as_str())
+    }
+
     /// The cookie that shows a code from now on.
     pub(crate) fn cookie(&self, code: &str) -> String {
         format!("{}={code}; Path=/; SameSite=Strict; HttpOnly", self.cookie)

@@ -19,7 +19,8 @@ use axum::Router;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
 use live::Nodes;
-use tokio::net::{TcpListener, TcpStream};
+use tokio::io::{AsyncRead, AsyncWrite};
+use tokio::net::TcpListener;
 use tokio::sync::{Semaphore, watch};
 use tokio::task::{JoinHandle, JoinSet};
 
@@ -67,9 +68,20 @@ impl Page {
     }
 
     /// The service itself, for whoever has connections of their own.
-    #[must_use]
     pub fn router(&self) -> Router {
         self.router.clone()
+    }
+
+    /// Serves one connection of somebody at this address, until it ends.
+    pub fn connect<S>(
+        &self,
+        stream: S,
+        peer: SocketAddr,
+    ) -> impl Future<Output = ()> + Send + use<S>
+    where
+        S: AsyncRead + AsyncWrite + Send + Unpin + 'static,
+    {
+        serve(self.router.clone(), stream, peer)
     }
 
     /// Serves the page until `stop` comes; then every stream ends and the room stops.
@@ -84,6 +96,8 @@ impl Page {
                 accepted = listener.accept() => match accepted {
                     Ok((stream, peer)) => match Arc::clone(&room).try_acquire_owned() {
                         Ok(permit) => {
+                            // Views are small, and somebody waits for each.
+                            let _unimportant = stream.set_nodelay(true);
                             let served = serve(self.router.clone(), stream, peer);
                             connections.spawn(async move {
                                 served.await;
@@ -113,9 +127,11 @@ impl Page {
 }
 
 /// Serves one connection until it ends.
-async fn serve(router: Router, stream: TcpStream, peer: SocketAddr) {
-    // Views are small, and somebody waits for each.
-    let _unimportant = stream.set_nodelay(true);
+async fn serve(
+    router: Router,
+    stream: impl AsyncRead + AsyncWrite + Send + Unpin + 'static,
+    peer: SocketAddr,
+) {
     let router = router.layer(axum::Extension(Peer(peer)));
     let service = TowerToHyperService::new(router);
     let mut builder = hyper::server::conn::http1::Builder::new();

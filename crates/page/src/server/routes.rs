@@ -8,7 +8,7 @@ use std::sync::Arc;
 use axum::Router;
 use axum::body::{Body, Bytes};
 use axum::extract::{Request, State};
-use axum::http::{HeaderValue, Method, StatusCode, Uri, header};
+use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, Uri, header};
 use axum::response::Response;
 use serde::{Deserialize, Serialize};
 use sim::Instant;
@@ -69,6 +69,7 @@ async fn serve(State(front): State<Arc<Front>>, request: Request) -> Response {
             }
             answer::asset(&PAGE, headers.get(header::IF_NONE_MATCH))
         }
+        Method::GET if path == "/api/share" => front.share(role, headers),
         Method::GET => front.look(path, uri, role).await,
         Method::POST if !COMMANDS.contains(&path) => nothing_or_not_so(path),
         Method::POST => {
@@ -81,11 +82,7 @@ async fn serve(State(front): State<Arc<Front>>, request: Request) -> Response {
                 );
             }
             if role != Role::Trainer {
-                return refused(
-                    StatusCode::FORBIDDEN,
-                    "you are watching: the trainer drives the room",
-                    "ask the trainer, or come in with the trainer's code",
-                );
+                return watching();
             }
             match axum::body::to_bytes(body, LONGEST).await {
                 Ok(body) => front.command(path, &body).await,
@@ -162,19 +159,19 @@ struct Teach {
 impl Front {
     /// Answers what only looks.
     async fn look(&self, path: &str, uri: &Uri, role: Role) -> Response {
-        let number = |key: &str| match query::value(uri, key).map(|text| text.parse::<u64>()) {
-            None => Ok(None),
-            Some(Ok(number)) => Ok(Some(number)),
-            Some(Err(_)) => Err(refused(
+        let number = |key: &str| {
+            query::value(uri, key)
+                .map(|text| text.parse::<u64>())
+                .transpose()
+        };
+        let (Ok(from), Ok(to), Ok(at)) = (number("from"), number("to"), number("at")) else {
+            return refused(
                 StatusCode::BAD_REQUEST,
-                &format!("`{key}` is no number"),
+                "`from`, `to` and `at` are whole numbers",
                 "moments are milliseconds since the start, steps are counted from 0",
-            )),
+            );
         };
-        let (from, to, at) = match (number("from"), number("to"), number("at")) {
-            (Ok(from), Ok(to), Ok(at)) => (from, to, at.map(Instant::from_ms)),
-            (Err(refused), ..) | (_, Err(refused), _) | (.., Err(refused)) => return refused,
-        };
+        let at = at.map(Instant::from_ms);
         match path {
             "/api/stream" => stream(self, role).await,
             "/api/room" => {
@@ -196,7 +193,7 @@ impl Front {
                 let from = Instant::from_ms(from.unwrap_or(0));
                 let to = Instant::from_ms(to.unwrap_or(u64::MAX));
                 self.show(move |desk| match desk.session.picture(from, to) {
-                    Ok(svg) => answer::plain(StatusCode::OK, "image/svg+xml", svg),
+                    Ok(svg) => answer::picture(svg),
                     Err(refusal) => json(StatusCode::UNPROCESSABLE_ENTITY, &refusal),
                 })
                 .await
@@ -210,6 +207,24 @@ impl Front {
             }
             _ => nothing_or_not_so(path),
         }
+    }
+
+    /// How others are let in.
+    fn share(&self, role: Role, headers: &HeaderMap) -> Response {
+        if role != Role::Trainer {
+            return watching();
+        }
+        let host = headers
+            .get(header::HOST)
+            .and_then(|host| host.to_str().ok());
+        let code = self.gate.viewer();
+        let url = code
+            .zip(host)
+            .map(|(code, host)| format!("http://{host}/?code={code}"));
+        json(
+            StatusCode::OK,
+            &serde_json::json!({ "code": code, "url": url }),
+        )
     }
 
     /// Shows something of the room.
@@ -383,6 +398,14 @@ fn read<T: for<'de> Deserialize<'de>>(body: &Bytes) -> Result<T, Box<Response>> 
     })
 }
 
+fn watching() -> Response {
+    refused(
+        StatusCode::FORBIDDEN,
+        "you are watching: the trainer drives the room",
+        "ask the trainer, or come in with the trainer's code",
+    )
+}
+
 fn nothing_or_not_so(path: &str) -> Response {
     if path == "/" || COMMANDS.contains(&path) || SHOWN.contains(&path) {
         not_so()
@@ -426,11 +449,12 @@ const COMMANDS: [&str; 6] = [
 ];
 
 /// What shows it.
-const SHOWN: [&str; 7] = [
+const SHOWN: [&str; 8] = [
     "/api/history",
     "/api/log",
     "/api/room",
     "/api/room.toml",
+    "/api/share",
     "/api/stream",
     "/api/timeline",
     "/api/why",

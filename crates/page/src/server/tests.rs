@@ -194,7 +194,7 @@ async fn a_press_is_seen_by_everybody_who_watches() {
         let view = viewer.until(is_on).await;
         assert_eq!(view["viewers"], 2);
         let log = viewer.next("log").await;
-        assert!(log["rows"].as_array().unwrap().len() > 2);
+        assert!(!log["rows"].as_array().unwrap().is_empty());
     }
 }
 
@@ -252,6 +252,9 @@ async fn views_come_at_most_twenty_times_a_second_while_much_happens() {
 #[tokio::test(start_paused = true)]
 async fn a_slow_viewer_is_told_what_it_missed_and_holds_nobody_up() {
     let visitor = Visitor::of("private-office", None);
+    visitor.view().await;
+    let begun = visitor.get("/api/log").await.json();
+    let begun = begun["rows"].as_array().unwrap().len() as u64;
     let (mut slow, mut quick) = (visitor.stream().await, visitor.stream().await);
     visitor
         .done("/api/act", json!({ "point": "ana", "event": "talks" }))
@@ -279,6 +282,7 @@ async fn a_slow_viewer_is_told_what_it_missed_and_holds_nobody_up() {
             .unwrap()
             + 1
     };
+    let total = total - begun;
     while shown + missed < total {
         let (name, data) = slow.event().await.unwrap();
         match name.as_str() {
@@ -378,7 +382,7 @@ async fn why_log_and_timeline_are_told() {
     assert_eq!(log["rows"].as_array().unwrap().len(), 2);
     assert_eq!(log["rows"][0]["step"], 2);
     let picture = visitor.get("/api/timeline?from=0&to=60000").await;
-    assert!(picture.text.starts_with("<svg"), "{}", picture.text);
+    assert!(picture.text.contains("<svg") && !picture.text.contains("live-session"));
 }
 
 #[tokio::test(start_paused = true)]
@@ -480,6 +484,19 @@ async fn only_the_code_of_the_trainer_drives() {
         assert_eq!(visitor.post("/api/act", act()).await.status, status);
         visitor.headers.pop();
     }
+}
+
+#[tokio::test]
+async fn the_trainer_and_nobody_else_is_told_how_to_let_others_in() {
+    let alone = Visitor::of("private-office", None);
+    assert!(alone.get("/api/share").await.json()["code"].is_null());
+    let visitor = Visitor::of("private-office", codes());
+    let shared = visitor.get("/api/share?code=driver").await.json();
+    assert_eq!(shared["url"], format!("http://{HOST}/?code=watch"));
+    assert_eq!(shared["code"], "watch");
+    let refused = visitor.get("/api/share?code=watch").await;
+    assert_eq!(refused.status, StatusCode::FORBIDDEN);
+    assert!(!refused.text.contains("driver"));
 }
 
 #[tokio::test]
@@ -763,7 +780,8 @@ async fn lessons_of_all_rooms_are_given_step_by_step() {
             assert!(told["says"].is_string());
             match told["phase"].as_str().unwrap() {
                 "asked" => {
-                    assert!(told["right"].is_null() && told["because"].is_null());
+                    assert!(told["right"].is_null() && told["answer"].is_null());
+                    assert!(told["because"].is_null());
                     let early = visitor.post("/api/lesson", json!({ "next": true })).await;
                     assert_eq!(early.status, StatusCode::UNPROCESSABLE_ENTITY);
                     let none = visitor.post("/api/lesson", json!({ "choice": 99 })).await;
@@ -773,7 +791,8 @@ async fn lessons_of_all_rooms_are_given_step_by_step() {
                 }
                 phase => {
                     if phase == "answered" {
-                        assert!(told["right"].is_u64() && told["because"].is_string());
+                        assert_eq!(told["right"], told["answer"] == 0);
+                        assert!(told["because"].is_string());
                         assert_eq!(told["chosen"], 0);
                     }
                     let act = json!({ "point": "room", "event": "power cut" });
