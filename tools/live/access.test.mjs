@@ -3,7 +3,7 @@
 import assert from "node:assert/strict";
 import { readFile } from "node:fs/promises";
 import { createRequire } from "node:module";
-import { after, before, test } from "node:test";
+import { after, before, describe, test } from "node:test";
 
 import { Room, becomes, browser, card, lit, press, runAt, until, visit } from "./bench.mjs";
 import { STATES, WIDTHS } from "./states.mjs";
@@ -46,7 +46,12 @@ function measure(page) {
   });
 }
 
-for (const [name, stage] of Object.entries(STATES)) {
+// Two at a time: a browser waits for its room, and a room for its browser.
+describe("the audit", { concurrency: 2 }, () => {
+  for (const [name, stage] of Object.entries(STATES)) audited(name, stage);
+});
+
+function audited(name, stage) {
   test(`nothing is found in the state "${name}", in three widths, light and dark`, async () => {
     const room = await Room.open(stage.room, stage);
     try {

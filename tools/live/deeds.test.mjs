@@ -125,9 +125,14 @@ inRoom("private-office", "going back greys what was; another act takes another w
   await becomes(page, "desk-lights", "off");
   await until("nothing ahead", () => page.locator(".how", { hasText: "ahead" }).count(), (count) => count === 0);
   await until("no greyed rows", () => later.count(), (count) => count === 0);
-  await page.locator("#log-kind").selectOption("all");
-  await page.locator("#log-filter").fill("up is");
-  await until("the other way is dropped", () => page.locator("tbody tr").count(), (count) => count === 0);
+  await page.locator("#log-kind").selectOption("acts");
+  const pressed = async (button) => {
+    await page.locator("#log-filter").fill(`wall-button ${button}`);
+    await page.waitForTimeout(300);
+    return page.locator("tbody tr").count();
+  };
+  await until("the new way is in the log", () => pressed("down"));
+  await until("the other way is not", () => pressed("up"), (count) => count === 0);
 });
 
 inRoom("private-office", "what was done is saved as a scenario, and it passes", {}, async (page, room) => {

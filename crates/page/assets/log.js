@@ -5,7 +5,7 @@
 import { keep, make, mark, say } from "./dom.js";
 import { count } from "./words.js";
 
-const SHOWN = 300;
+const SHOWN = 150;
 /** What is true and seldom looked for: kept behind "everything". */
 const HOUSEKEEPING = /^(nothing happens|measured|hears )|starts: |nothing else happens/;
 

@@ -26,7 +26,7 @@ export function sheets(bench, menu, parent) {
 
 const TITLES = {
   lessons: "Lessons for a first day",
-  load: "Load a scenario",
+  load: "Load a scenario or a room",
   save: "Save what was done as a scenario",
   settings: "Settings, changed while it runs",
   share: "Let others watch",
@@ -58,20 +58,34 @@ function lessons(bench, body, close) {
         close();
         if (await bench.tell("/api/lesson", { room: lesson.room, file: lesson.file }) !== null) document.getElementById("lesson").scrollIntoView({ block: "nearest" });
       },
-    }, make("span.choose-title", {}, lesson.title), make("span.choose-note", {}, count(lesson.questions, "question", "questions")))))));
+    }, make("span.choose-title", {}, lesson.title), make("span.choose-note", {}, lessonNote(bench, lesson)),
+      lesson.goal ? make("span.choose-goal", {}, lesson.goal) : null)))));
+}
+
+/** Where a lesson is given and how much it asks. */
+function lessonNote(bench, lesson) {
+  const room = (bench.room.rooms ?? []).find((one) => one.folder === lesson.room)?.name;
+  const questions = count(lesson.questions, "question", "questions");
+  return room ? `${room}, ${questions}` : questions;
 }
 
 function load(bench, body, close) {
   const list = bench.room.scenarios ?? [];
-  const begin = async (scenario) => {
+  const begin = async (scenario, room) => {
     close();
-    await bench.tell("/api/load", { scenario });
+    await bench.tell("/api/load", room === undefined ? { scenario } : { room, scenario });
   };
+  const others = (bench.room.rooms ?? []).filter((one) => one.folder !== bench.room.room);
   body.replaceChildren(
     make("p", {}, "The room starts again from the rows of the scenario. What was done here and not saved is dropped."),
+    make("div.row", {}, make("button", { type: "button", onclick: () => begin(null) }, "Begin anew, with nothing done")),
     list.length === 0 ? make("p", {}, "This room's folder has no scenario.")
       : make("ul.choose", {}, list.map((one) => make("li", {}, make("button", { type: "button", onclick: () => begin(one.file ?? one) },
-        make("span.choose-title", {}, one.title ?? one), one.title ? make("span.choose-note", {}, one.file) : null)))));
+        make("span.choose-title", {}, one.title ?? one), one.title ? make("span.choose-note", {}, one.file) : null)))),
+    ...(others.length === 0 ? [] : [
+      make("h3", {}, "Another room"),
+      make("ul.choose", {}, others.map((one) => make("li", {}, make("button", { type: "button", onclick: () => begin(null, one.folder) }, make("span.choose-title", {}, one.name))))),
+    ]));
 }
 
 function save(bench, body) {
