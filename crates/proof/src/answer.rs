@@ -2,6 +2,7 @@
 
 use device::Span;
 use prover::classes::{Bound, Progress};
+use scenario::run::LinkStep;
 
 /// What came of one clause.
 #[derive(Clone, Debug, Eq, PartialEq)]
@@ -34,6 +35,8 @@ pub enum Verdict {
     Proved(Option<Witness>),
     /// This scenario breaks it.
     Broken(Witness),
+    /// The links of the room break it, on this way.
+    Linked(Vec<LinkStep>),
     /// Nothing that may happen puts it to the test.
     NeverExercised,
     /// Nobody can say.

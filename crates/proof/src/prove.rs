@@ -163,11 +163,9 @@ impl Job<'_> {
             tightest: None,
             untold: None,
         };
-        if let Some(verdict) = scenario::run::answered_by_links(&self.room.plan, &clause.formula) {
-            answer.verdict = match verdict {
-                true => Verdict::Proved(None),
-                false => Verdict::Undecided(Why::Beyond("the links reach it")),
-            };
+        if clause.formula.never_affects().is_some() {
+            let way = scenario::run::broken_by_links(self.room, &clause.formula);
+            answer.verdict = way.map_or(Verdict::Proved(None), Verdict::Linked);
             return answer;
         }
         let (plan, clauses) = with_assumptions(self.room, self.terms, self.clause, &clause.formula);

@@ -22,6 +22,7 @@ use crate::script::{Act, ActWhat, By, RowRef, Script, Target};
 
 use history::{History, SourceBelief};
 pub use judge::Failure;
+pub use reach::{LinkStep, broken_by_links};
 pub use text::{golden_text, trace_text};
 
 /// What came of one run.
@@ -372,8 +373,7 @@ fn by_links(script: &Script, clause: u16) -> Option<ClauseVerdict> {
 
 /// Whether a clause of the form `S never affects X` holds by the links of the plan; `None` for
 /// every other form.
-#[must_use]
-pub fn answered_by_links(plan: &Plan, formula: &clause::Formula) -> Option<bool> {
+fn answered_by_links(plan: &Plan, formula: &clause::Formula) -> Option<bool> {
     let (doers, outputs) = formula.never_affects()?;
     let reaches = |doer: &clause::Doer| {
         let reaches = |output: &u16| reach::reaches(plan, *doer, *output);

@@ -10,7 +10,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use proof::{Answer, Budget};
 use report::draw::{Picture, ProofPage};
-use report::proof::{Answered, Case, ClauseProof, ProofVerdict, RoomProof};
+use report::proof::{Answered, Case, ClauseProof, LinkProof, ProofVerdict, RoomProof};
 use report::record::{FailureRecord, Scenario};
 use report::run::Run;
 use report::table;
@@ -227,6 +227,7 @@ fn case(
                 time_ms: (!args.no_times).then(|| watch.took(place, answer.clause)),
                 file: told.file.clone(),
                 failures: told.failures.clone(),
+                links: links(suite, answer),
             })
         });
         RoomProof {
@@ -240,6 +241,19 @@ fn case(
         terms: (&asked.terms).into(),
         rooms: rooms.collect(),
     }
+}
+
+/// The way on which links break a clause; nothing where they do not.
+fn links(suite: &Suite, answer: &Answer) -> Vec<LinkProof> {
+    let proof::Verdict::Linked(steps) = &answer.verdict else {
+        return Vec::new();
+    };
+    let place = |place| (&report::outcome::place(&suite.sources, place)).into();
+    let steps = steps.iter().map(|step| LinkProof {
+        says: step.says.clone(),
+        at: step.place.map(place),
+    });
+    steps.collect()
 }
 
 /// The runs to draw.

@@ -92,6 +92,26 @@ fn each_answer_has_its_line_and_its_exit_code() {
 }
 
 #[test]
+fn links_that_contradict_a_clause_break_it_and_are_told() {
+    let folder = Folder::with_office("prove-links");
+    let clause = "[[clauses]]\nid = \"apart\"\nsays = \"Apart.\"\n\
+                  always = \"wall-button never affects desk-lights\"\n";
+    folder.write("office/sequence.toml", clause);
+    let told = prove(&folder, &["--html", "page"]).ends_with(1);
+    assert!(line(&told, "apart").starts_with(&["apart", "✗", "broken", "links", "–"]));
+    let way = "  broken by the links:\n    \
+               wall-button is linked to desk-lights (office/room.toml:45:1)\n";
+    assert!(told.text().contains(way), "{}", told.text());
+    let page = String::from_utf8(folder.read("page")).unwrap();
+    assert!(page.contains("wall-button is linked to desk-lights (office/room.toml:45:1)"));
+    let json = prove(&folder, &["--format", "json"]).ends_with(1).json();
+    let link = &json["rooms"][0]["clauses"][0]["links"][0];
+    assert_eq!(link["at"]["line"], 45);
+    // A run says the same.
+    folder.run(&["run", "office"]).ends_with(1);
+}
+
+#[test]
 fn a_spent_bound_is_undecided_and_breaks_weigh_more() {
     let folder = office("prove-memory");
     let told = prove(&folder, &["-c", "holds", "--memory", "1 kB"]).ends_with(3);

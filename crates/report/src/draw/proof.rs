@@ -91,6 +91,10 @@ impl ProofPage<'_> {
                 @if let Some(scenario) = &clause.scenario {
                     @if clause.verdict == ProofVerdict::Broken { p { (broken_by(scenario)) } }
                 }
+                @if !clause.links.is_empty() {
+                    p { "The links break it:" }
+                    ol { @for link in &clause.links { li { (link.words()) } } }
+                }
                 @if let Some(picture) = picture { (drawn(picture, &ids)) }
                 @if let Some(scenario) = &clause.scenario { (file(scenario, clause.verdict)) }
             }

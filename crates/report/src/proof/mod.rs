@@ -8,8 +8,8 @@ mod record;
 mod table;
 
 pub use record::{
-    Answered, Case, ClauseProof, Found, ProofVerdict, Reached, RoomProof, ScenarioProof, Terms,
-    TightestBound, VERSION,
+    Answered, Case, ClauseProof, Found, LinkProof, ProofVerdict, Reached, RoomProof, ScenarioProof,
+    Terms, TightestBound, VERSION,
 };
 pub use table::text;
 pub(crate) use table::{CAUTION, Ground, grouped, time};

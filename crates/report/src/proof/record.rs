@@ -100,6 +100,9 @@ pub struct ClauseProof {
     /// The scenario that breaks it, or of a proved clause one that puts it to the test.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub scenario: Option<ScenarioProof>,
+    /// The way on which the links of the room break it, from the source on.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub links: Vec<LinkProof>,
 }
 
 /// The verdict on a clause.
@@ -162,6 +165,16 @@ pub struct TightestBound {
     pub follows: bool,
 }
 
+/// A step of the way on which the links of a room break a clause.
+#[derive(Clone, Debug, Deserialize, Eq, PartialEq, Serialize)]
+pub struct LinkProof {
+    /// What ties the two, in words.
+    pub says: String,
+    /// Where the link stands, if it is one.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub at: Option<PlaceRecord>,
+}
+
 /// A scenario that was run, and came out as it says.
 #[derive(Clone, Debug, Deserialize, Eq, PartialEq, Serialize)]
 pub struct ScenarioProof {
@@ -193,6 +206,8 @@ pub struct Answered<'a> {
     pub file: Option<String>,
     /// What breaks in the run of its scenario, and why.
     pub failures: Vec<FailureRecord>,
+    /// The links that break it.
+    pub links: Vec<LinkProof>,
 }
 
 impl Case {
@@ -240,6 +255,7 @@ impl ClauseProof {
         let (verdict, witness) = match &answer.verdict {
             Told::Proved(witness) => (ProofVerdict::Proved, witness.as_ref()),
             Told::Broken(witness) => (ProofVerdict::Broken, Some(witness)),
+            Told::Linked(_) => (ProofVerdict::Broken, None),
             Told::NeverExercised => (ProofVerdict::NeverExercised, None),
             Told::Undecided(_) => (ProofVerdict::Undecided, None),
         };
@@ -277,6 +293,7 @@ impl ClauseProof {
             reason: why.map(reason),
             reached: why.and_then(reached),
             scenario: witness.map(scenario),
+            links: answered.links,
             place: answered.place,
         }
     }

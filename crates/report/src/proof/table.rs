@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use device::Span;
 
 use super::record::{
-    Case, ClauseProof, Found, ProofVerdict, RoomProof, ScenarioProof, TightestBound,
+    Case, ClauseProof, Found, LinkProof, ProofVerdict, RoomProof, ScenarioProof, TightestBound,
 };
 use crate::table::Paint;
 use crate::words::{count, short_span};
@@ -86,6 +86,13 @@ fn details(clause: &ClauseProof, breaks: &[String], paint: &Paint) -> String {
                 text.push_str(broken);
             }
         }
+        (ProofVerdict::Broken, None) => {
+            text.push_str(&head("is broken"));
+            text.push_str("  broken by the links:\n");
+            for link in &clause.links {
+                text.push_str(&format!("    {}\n", link.words()));
+            }
+        }
         (ProofVerdict::NeverExercised, _) => {
             text.push_str(&head("can never be put to the test"));
         }
@@ -95,7 +102,7 @@ fn details(clause: &ClauseProof, breaks: &[String], paint: &Paint) -> String {
                 text.push_str(&format!("  {reason}\n"));
             }
         }
-        (ProofVerdict::Proved | ProofVerdict::Broken, _) => {}
+        (ProofVerdict::Proved, _) => {}
     }
     if let Some(bound) = clause.tightest {
         text.push_str(&format!("  {} {}\n", clause.id, bound.words()));
@@ -107,6 +114,17 @@ fn details(clause: &ClauseProof, breaks: &[String], paint: &Paint) -> String {
         text.push('\n');
     }
     text
+}
+
+impl LinkProof {
+    /// `wall-button/up is linked to desk-lights (room.toml:45:1)`.
+    #[must_use]
+    pub fn words(&self) -> String {
+        match &self.at {
+            Some(at) => format!("{} ({}:{}:{})", self.says, at.file, at.line, at.column),
+            None => self.says.clone(),
+        }
+    }
 }
 
 impl TightestBound {

@@ -91,6 +91,7 @@ pub(crate) fn case() -> (Case, BTreeMap<(usize, String), Picture>) {
             Verdict::Undecided(Why::Spent(Bound::Memory, spent)),
             How::Exact,
         ),
+        answer("A9", Verdict::Linked(Vec::new()), How::Links),
     ];
     let clauses = (1..).zip(&answers).map(|(line, answer)| {
         let is_broken = matches!(answer.verdict, Verdict::Broken(_));
@@ -108,6 +109,17 @@ pub(crate) fn case() -> (Case, BTreeMap<(usize, String), Picture>) {
                 records.clone()
             } else {
                 Vec::new()
+            },
+            links: match answer.verdict {
+                Verdict::Linked(_) => vec![LinkProof {
+                    says: "wall-button is linked to <desk-lights>".to_owned(),
+                    at: Some(PlaceRecord {
+                        file: "office/room.toml".to_owned(),
+                        line: 45,
+                        column: 1,
+                    }),
+                }],
+                _ => Vec::new(),
             },
         })
     });
@@ -183,6 +195,7 @@ fn a_page_has_every_answer_and_fetches_nothing() {
         "no clause: nothing can be proved",
         "can never be put to the test",
         "The bound on memory was hit",
+        "wall-button is linked to &lt;desk-lights&gt; (office/room.toml:45:1)",
         "12 345",
         "Nobody presses while the card is &lt;out&gt;.",
         "[&quot;09:15:01&quot;, &quot;wall-sensor&quot;, &quot;sound&quot;]",

@@ -179,7 +179,7 @@ fn witness(answer: &Answer) -> Option<&Witness> {
     match &answer.verdict {
         Verdict::Proved(witness) => witness.as_ref(),
         Verdict::Broken(witness) => Some(witness),
-        Verdict::NeverExercised | Verdict::Undecided(_) => None,
+        Verdict::Linked(_) | Verdict::NeverExercised | Verdict::Undecided(_) => None,
     }
 }
 
