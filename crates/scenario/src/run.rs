@@ -373,7 +373,8 @@ fn by_links(script: &Script, clause: u16) -> Option<ClauseVerdict> {
 
 /// Whether a clause of the form `S never affects X` holds by the links of the plan; `None` for
 /// every other form.
-fn answered_by_links(plan: &Plan, formula: &clause::Formula) -> Option<bool> {
+#[must_use]
+pub fn answered_by_links(plan: &Plan, formula: &clause::Formula) -> Option<bool> {
     let (doers, outputs) = formula.never_affects()?;
     let reaches = |doer: &clause::Doer| {
         let reaches = |output: &u16| reach::reaches(plan, *doer, *output);

@@ -618,6 +618,7 @@ fn a_room_of_a_site_is_checked_within_its_site() {
         file,
         room,
         scenarios: Vec::new(),
+        site: None,
     };
     let office = entry("annex/office", false, file, alone);
     let annex = entry("annex", true, site, whole);
