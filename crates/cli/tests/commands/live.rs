@@ -4,7 +4,8 @@
     reason = "a process that does not start is a failure of the test"
 )]
 
-use std::io::{BufRead, BufReader, Read};
+use std::io::{BufRead, BufReader, Read, Write};
+use std::net::TcpStream;
 use std::process::{Child, ChildStderr, Stdio};
 
 use crate::{Told, command, roomrig, root};
@@ -130,4 +131,72 @@ fn a_room_runs_freely_for_as_long_as_asked() {
     ];
     let told = roomrig(&args).ends_with(0);
     assert!(told.text().contains("\"timer\":\"report\""));
+}
+
+/// The first line of what is said, which names the page.
+fn address(talk: &mut BufReader<ChildStderr>) -> String {
+    let mut line = String::new();
+    talk.read_line(&mut line).unwrap();
+    let after = line.split("http://").nth(1).unwrap();
+    after.split('/').next().unwrap().to_owned()
+}
+
+fn get(address: &str, path: &str) -> (TcpStream, String) {
+    let mut stream = TcpStream::connect(address).unwrap();
+    let request = format!("GET {path} HTTP/1.1\r\nHost: {address}\r\n\r\n");
+    stream.write_all(request.as_bytes()).unwrap();
+    let mut first = [0; 15];
+    stream.read_exact(&mut first).unwrap();
+    (stream, String::from_utf8_lossy(&first).into_owned())
+}
+
+#[test]
+fn a_page_is_served_until_its_time_is_up_and_ends_although_somebody_watches() {
+    for path in ["scenarios/private-office", "scenarios", SCENARIO] {
+        let args = ["live", path, "--listen", "127.0.0.1:0", "--for", "3"];
+        let mut child = command(&root(), &args)
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut talk = BufReader::new(child.stderr.take().unwrap());
+        let address = address(&mut talk);
+        assert_eq!(get(&address, "/").1, "HTTP/1.1 200 OK");
+        let (mut watching, answer) = get(&address, "/api/stream");
+        assert_eq!(answer, "HTTP/1.1 200 OK");
+        assert!(child.wait().unwrap().success());
+        let mut rest = Vec::new();
+        // The stream has ended; how the connection did is all the same.
+        let _ended = watching.read_to_end(&mut rest);
+        assert!(String::from_utf8_lossy(&rest).contains("event: hello"));
+    }
+}
+
+#[test]
+fn a_page_that_others_can_reach_says_so_and_asks_for_a_code() {
+    let args = [
+        "live",
+        "scenarios/private-office",
+        "--listen",
+        "0.0.0.0:0",
+        "--for",
+        "2",
+    ];
+    let mut child = command(&root(), &args)
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut said = String::new();
+    let mut talk = child.stderr.take().unwrap();
+    assert!(child.wait().unwrap().success());
+    talk.read_to_string(&mut said).unwrap();
+    let code = |who: &str| {
+        let line = said.lines().find(|line| line.starts_with(who)).unwrap();
+        line.split("?code=").nth(1).unwrap().to_owned()
+    };
+    let (trainer, viewer) = (code("for the trainer"), code("for those who watch"));
+    assert!(trainer.len() == 16 && viewer.len() == 10 && !trainer.contains(&viewer));
+    assert!(
+        said.contains("everybody on this network who has a code"),
+        "{said}"
+    );
 }

@@ -150,15 +150,11 @@ impl Keeper {
             let desk = &mut self.desk;
             let behind = desk.session.owed() > desk.session.now();
             let due = desk.due(&self.viewers);
+            let mut told = None;
             tokio::select! {
                 biased;
                 job = self.jobs.recv() => match job {
-                    Some(job) => {
-                        job(desk);
-                        while let Ok(job) = self.jobs.try_recv() {
-                            job(desk);
-                        }
-                    }
+                    Some(job) => told = Some(job),
                     None => return,
                 },
                 stir = self.nodes.stirred() => self.nodes.take(stir).await,
@@ -166,6 +162,14 @@ impl Keeper {
                 () = desk.pace.reach(next) => {}
                 () = sleep_until(due) => {}
                 Ok(()) = self.viewers.changed() => {}
+            }
+            if let Some(job) = told {
+                // What is done is done now, and not when the room last had something to do.
+                self.run().await;
+                job(&mut self.desk);
+                while let Ok(job) = self.jobs.try_recv() {
+                    job(&mut self.desk);
+                }
             }
         }
     }

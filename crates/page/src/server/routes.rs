@@ -64,7 +64,7 @@ async fn serve(State(front): State<Arc<Front>>, request: Request) -> Response {
     };
     match parts.method {
         Method::GET | Method::HEAD if path == "/" => {
-            if let Some(code) = code_of(uri) {
+            if let Some(code) = code_of(uri).filter(|_| front.gate.viewer().is_some()) {
                 return answer::welcome(&front.gate.cookie(&code));
             }
             answer::asset(&PAGE, headers.get(header::IF_NONE_MATCH))

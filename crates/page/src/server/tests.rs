@@ -299,6 +299,78 @@ async fn a_slow_viewer_is_told_what_it_missed_and_holds_nobody_up() {
 }
 
 #[tokio::test(start_paused = true)]
+async fn what_is_done_is_done_at_the_moment_that_the_clock_shows() {
+    let visitor = Visitor::of("private-office", None);
+    let clock = json!({ "running": true, "speed": 3_600 });
+    visitor.done("/api/clock", clock).await;
+    tokio::time::sleep(Duration::from_millis(201)).await;
+    visitor
+        .done(
+            "/api/act",
+            json!({ "point": "wall-sensor", "event": "motion" }),
+        )
+        .await;
+    let last = visitor.view().await["rows"]["last"].as_u64().unwrap();
+    assert!((720_000..=724_000).contains(&last), "{last}");
+}
+
+#[tokio::test(start_paused = true)]
+async fn a_device_in_another_process_plays_its_part_and_cannot_be_taken_back() {
+    let stage = room("private-office");
+    let plan = Arc::new(stage.plan().clone());
+    let sensor = live::devices(&plan)["wall-sensor"];
+    let (hall, door) = Hall::new(&plan, "t", Duration::from_secs(1));
+    let bench = live::Setting {
+        plan: Arc::clone(&plan),
+        outside: vec![sensor],
+        seed: 0,
+        limits: Limits::default(),
+    };
+    let session = Session::with_outside(Arc::clone(&stage), 0, vec![sensor]).unwrap();
+    let mut visitor = Visitor::with(vec![stage], session, None);
+    let site = vec![room("private-office")];
+    let session = Session::with_outside(Arc::clone(&site[0]), 0, vec![sensor]).unwrap();
+    let setting = Setting {
+        codes: None,
+        port: 8_147,
+        speed: 1,
+    };
+    visitor.page = Page::new(site, session, Nodes::new(&bench, door), setting);
+    let (near, far) = tokio::io::duplex(64 * 1_024);
+    hall.receive(far);
+    let part = live::Part::of_room(plan, sensor);
+    tokio::spawn(async move { live::serve(part, "t", near).await });
+    let mut stream = visitor.stream().await;
+    visitor.done("/api/clock", json!({ "running": true })).await;
+    tokio::time::sleep(Duration::from_secs(1)).await;
+    visitor
+        .done(
+            "/api/act",
+            json!({ "point": "wall-sensor", "event": "motion" }),
+        )
+        .await;
+    let view = stream
+        .until(|view| output(view, "desk-lights")["on"] == true)
+        .await;
+    assert_eq!(view["faults"], json!([]));
+    let back = visitor.post("/api/clock", json!({ "to": 0 })).await;
+    assert!(
+        back.refusal().contains("cannot be taken back"),
+        "{}",
+        back.text
+    );
+    let anew = visitor.post("/api/load", json!({})).await;
+    assert!(anew.refusal().contains("cannot begin anew"));
+    let set = json!({ "path": "wall-sensor.time-delay", "value": "5 min" });
+    let refused = visitor.post("/api/set", set).await;
+    assert!(
+        refused.refusal().contains("another process"),
+        "{}",
+        refused.text
+    );
+}
+
+#[tokio::test(start_paused = true)]
 async fn going_back_tells_viewers_to_drop_what_they_have() {
     let visitor = Visitor::of("private-office", None);
     let mut stream = visitor.stream().await;

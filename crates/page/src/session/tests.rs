@@ -253,6 +253,40 @@ fn without_files(text: &str) -> String {
 }
 
 #[test]
+fn every_setting_is_turned_and_written_or_it_is_said_why_not() {
+    let (mut written, mut by_hand) = (0, Vec::new());
+    for stage in rooms() {
+        for knob in stage.room.knobs() {
+            let mut session = Session::new(Arc::clone(&stage), 0).unwrap();
+            session.run_to(seconds(1));
+            let path = format!("{}.{}", knob.point, knob.key.name);
+            let tried = [
+                "7 min", "45 s", "33 %", "true", "false", "321 lx", "2", "off", "occupied",
+            ];
+            let Some(value) = tried.iter().find(|value| session.set(&path, value).is_ok()) else {
+                continue;
+            };
+            session.settle();
+            match session.export() {
+                Ok(text) => {
+                    assert!(text.contains(value), "{path} = {value}:\n{text}");
+                    let before = stage.sources.file(stage.file).text();
+                    let comments = |text: &str| text.matches('#').count();
+                    assert_eq!(comments(&text), comments(before), "{path}");
+                    written += 1;
+                }
+                Err(refusal) => by_hand.push(format!("{path}: {}", refusal.message)),
+            }
+        }
+    }
+    assert!(written > 300, "{written}, and by hand {by_hand:#?}");
+    assert!(
+        by_hand.len() < written / 4,
+        "{written}, and by hand {by_hand:#?}"
+    );
+}
+
+#[test]
 fn energy_is_light_times_load() {
     let mut session = session("private-office");
     session.act("wall-sensor", "motion").unwrap();
