@@ -179,6 +179,12 @@ impl Session {
         self.seed
     }
 
+    /// Whether the first instant has run.
+    #[must_use]
+    pub fn has_begun(&self) -> bool {
+        self.begun
+    }
+
     /// Whether devices run in other processes.
     #[must_use]
     pub fn has_nodes(&self) -> bool {

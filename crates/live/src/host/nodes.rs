@@ -108,6 +108,12 @@ impl Nodes {
         self.seats.is_empty()
     }
 
+    /// Whether some device outside has no node.
+    #[must_use]
+    pub fn are_missing(&self) -> bool {
+        self.seats.values().any(|seat| seat.link.is_none())
+    }
+
     /// Whether there is something that the room has to be told.
     #[must_use]
     pub fn has_news(&self) -> bool {
@@ -192,7 +198,7 @@ impl Nodes {
     /// Waits until every device outside has a node, or for as long as nodes may take to join.
     pub(super) async fn gather_nodes(&mut self) {
         let deadline = Wall::now() + self.limits.join;
-        while self.seats.values().any(|seat| seat.link.is_none()) {
+        while self.are_missing() {
             let arrival = tokio::time::timeout_at(deadline, self.door.arrivals.recv()).await;
             let Ok(Some(arrival)) = arrival else {
                 return;

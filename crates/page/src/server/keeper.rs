@@ -178,6 +178,11 @@ impl Keeper {
     async fn run(&mut self) {
         let started = Wall::now();
         let desk = &mut self.desk;
+        let is_asked = !desk.pace.is_paused() || desk.session.owed() > Instant::START;
+        if !is_asked && !desk.session.has_begun() && self.nodes.are_missing() {
+            // The run begins with its nodes, or when somebody does not want to wait for them.
+            return;
+        }
         let shown = desk.pace.now();
         if self.nodes.has_news() {
             let at = desk.session.now().after(device::Span::from_ms(1));

@@ -341,6 +341,7 @@ async fn a_device_in_another_process_plays_its_part_and_cannot_be_taken_back() {
     let part = live::Part::of_room(plan, sensor);
     tokio::spawn(async move { live::serve(part, "t", near).await });
     let mut stream = visitor.stream().await;
+    tokio::time::sleep(Duration::from_secs(1)).await;
     visitor.done("/api/clock", json!({ "running": true })).await;
     tokio::time::sleep(Duration::from_secs(1)).await;
     visitor
