@@ -408,9 +408,10 @@ pub(crate) struct Live {
     /// What nodes have to show [default: a new one, which is printed]
     #[arg(long, env = "ROOMRIG_TOKEN", hide_env_values = true, help_heading = NODES)]
     pub(crate) token: Option<String>,
-    /// How long a node may take for an answer, in milliseconds
-    #[arg(long, value_name = "MS", default_value_t = 2_000, help_heading = NODES)]
-    pub(crate) patience: u64,
+    /// How long a node may take for an answer, in milliseconds [default: 250 where somebody waits at
+    /// a page, else 2000]
+    #[arg(long, value_name = "MS", help_heading = NODES)]
+    pub(crate) patience: Option<u64>,
 }
 
 const NODES: &str = "Devices in other processes";

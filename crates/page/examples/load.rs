@@ -20,7 +20,7 @@ use std::time::{Duration, Instant};
 use live::{Door, Hall, Limits, Nodes, Part};
 use page::server::{Page, Setting};
 use page::{Session, Stage};
-use tokio::io::{AsyncReadExt, AsyncWriteExt, BufReader};
+use tokio::io::{AsyncBufReadExt, AsyncReadExt, AsyncWriteExt, BufReader};
 use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::{mpsc, watch};
 
@@ -59,7 +59,10 @@ async fn server(folder: &Path) {
         plan,
         outside: outside.clone(),
         seed: 0,
-        limits: Limits::default(),
+        limits: Limits {
+            answer: Duration::from_millis(250),
+            ..Limits::default()
+        },
     };
     let session = Session::with_outside(Arc::clone(&site[0]), 0, outside).unwrap();
     let (http, nodes) = (bind().await, bind().await);
@@ -180,7 +183,7 @@ async fn load(length: Duration) {
     let started = Instant::now();
     let (mut presses, mut done, mut on) = (0_u64, 0_u64, false);
     let mut latencies: Vec<Duration> = Vec::new();
-    let mut slowest = Duration::ZERO;
+    let mut answered: Vec<Duration> = Vec::new();
     let mut memory = Vec::new();
     let mut next_look = Duration::ZERO;
     let mut unseen = 0;
@@ -195,25 +198,39 @@ async fn load(length: Duration) {
         for sensor in [presses % 49 + 1, presses * 7 % 49 + 1] {
             presses += 1;
             let act = format!("{{\"point\":\"sensor-{sensor}\",\"event\":\"motion\"}}");
+            let asked = Instant::now();
             done += u64::from(hand.post("/api/act", &act).await == 204);
+            answered.push(asked.elapsed());
+        }
+        presses += 1;
+        while let Ok(late) = seen.try_recv() {
+            on = late.on;
         }
         on = !on;
-        presses += 1;
         let pressed = Instant::now();
         let act = "{\"point\":\"button\",\"event\":\"tap\"}";
         done += u64::from(hand.post("/api/act", act).await == 204);
+        answered.push(pressed.elapsed());
         let (mut there, deadline) = (0, tokio::time::Instant::now() + Duration::from_secs(5));
         while there < VIEWERS {
             match tokio::time::timeout_at(deadline, seen.recv()).await {
                 Ok(Some(Seen { on: state, at, .. })) if state == on => {
                     let latency = at.saturating_duration_since(pressed);
-                    slowest = slowest.max(latency);
                     latencies.push(latency);
                     there += 1;
                 }
-                Ok(Some(Seen { viewer, .. })) => println!("viewer {viewer} saw another state"),
+                Ok(Some(Seen { viewer, .. })) => {
+                    let now = started.elapsed().as_secs();
+                    println!("after {now} s viewer {viewer} saw another state");
+                }
                 _ => {
                     unseen += VIEWERS - there;
+                    println!(
+                        "after {} s {} viewers waited in vain",
+                        started.elapsed().as_secs(),
+                        VIEWERS - there
+                    );
+                    on = !on;
                     break;
                 }
             }
@@ -221,41 +238,39 @@ async fn load(length: Duration) {
         tokio::time::sleep(Duration::from_millis(700)).await;
     }
     memory.push((started.elapsed(), server.memory()));
-    report(&mut latencies, slowest, &memory);
+    spread("press to screen", &mut latencies);
+    spread("command to answer", &mut answered);
+    grown(&memory);
     println!(
         "commands: {presses} given, {done} taken, {} lost",
         presses - done
     );
     println!("views of a press that never came: {unseen}");
-    let faults = hand.get("/api/log?from=0&to=1").await;
-    println!(
-        "the server answers at the end: {}",
-        faults.starts_with("HTTP/1.1 200")
-    );
+    let why = hand.get("/api/why?output=lamp").await;
+    let answer = why.split_once("\r\n\r\n").map_or("", |(_, body)| body);
+    println!("at the end: {}", answer.get(..120).unwrap_or(answer));
     server.child.kill().unwrap();
     server.child.wait().unwrap();
     std::fs::remove_dir_all(folder).unwrap();
 }
 
-fn report(latencies: &mut [Duration], slowest: Duration, memory: &[(Duration, u64)]) {
-    latencies.sort_unstable();
+fn spread(what: &str, spans: &mut [Duration]) {
+    spans.sort_unstable();
     let at = |share: usize| {
-        let place = (latencies.len() * share / 1_000).min(latencies.len().saturating_sub(1));
-        latencies
-            .get(place)
-            .copied()
-            .unwrap_or_default()
-            .as_secs_f64()
-            * 1_000.0
+        let place = (spans.len() * share / 1_000).min(spans.len().saturating_sub(1));
+        spans.get(place).copied().unwrap_or_default().as_secs_f64() * 1_000.0
     };
     println!(
-        "press to screen, {} views: median {:.1} ms, 99 %: {:.1} ms, 99.9 %: {:.1} ms, slowest {:.1} ms",
-        latencies.len(),
+        "{what}, {} times: median {:.1} ms, 99 %: {:.1} ms, 99.9 %: {:.1} ms, slowest {:.1} ms",
+        spans.len(),
         at(500),
         at(990),
         at(999),
-        slowest.as_secs_f64() * 1_000.0
+        at(1_000)
     );
+}
+
+fn grown(memory: &[(Duration, u64)]) {
     for (when, kib) in memory.iter().step_by((memory.len() / 12).max(1)) {
         println!("memory after {:>4} s: {kib} KiB", when.as_secs());
     }
@@ -305,32 +320,24 @@ async fn view(http: SocketAddr, viewer: usize, told: mpsc::UnboundedSender<Seen>
     let mut stream = TcpStream::connect(http).await.unwrap();
     let request = format!("GET /api/stream HTTP/1.1\r\nHost: {http}\r\n\r\n");
     stream.write_all(request.as_bytes()).await.unwrap();
-    let mut stream = BufReader::new(stream);
+    let mut stream = BufReader::with_capacity(64 * 1_024, stream);
     let mut last = false;
-    let mut kept: Vec<u8> = Vec::new();
-    let mut bytes = [0; 32 * 1_024];
-    loop {
-        let Ok(read @ 1..) = stream.read(&mut bytes).await else {
-            return;
-        };
+    let mut line = Vec::new();
+    while let Ok(1..) = stream.read_until(b'\n', &mut line).await {
         let at = Instant::now();
-        kept.extend_from_slice(&bytes[..read]);
-        // The lamp stands in the first hundred letters of the outputs.
-        while let Some(place) = find(&kept, LAMP) {
-            let Some(letter) = kept.get(place + LAMP.len()).copied() else {
-                break;
-            };
-            let on = letter == b't';
-            kept.drain(..place + LAMP.len());
+        // The lamp stands at the head of the outputs, near the beginning of a view.
+        let head = line
+            .get(..600)
+            .filter(|head| head.starts_with(b"data: {\"now\""));
+        let place = head.and_then(|head| find(head, LAMP));
+        if let Some(letter) = place.and_then(|place| line.get(place + LAMP.len())) {
+            let on = *letter == b't';
             if on != last {
                 last = on;
                 let _over = told.send(Seen { viewer, on, at });
             }
         }
-        let spare = kept.len().saturating_sub(LAMP.len() + 1);
-        if find(&kept, LAMP).is_none() {
-            kept.drain(..spare);
-        }
+        line.clear();
     }
 }
 
@@ -366,11 +373,20 @@ impl Hand {
     async fn answer(&mut self) -> String {
         let mut kept = Vec::new();
         let mut bytes = [0; 16 * 1_024];
-        while find(&kept, b"\r\n\r\n").is_none() {
+        loop {
             let read = self.0.read(&mut bytes).await.unwrap();
             assert!(read > 0, "the server has gone");
             kept.extend_from_slice(&bytes[..read]);
+            let Some(end) = find(&kept, b"\r\n\r\n") else {
+                continue;
+            };
+            let head = String::from_utf8_lossy(&kept[..end]).into_owned();
+            let mut lines = head.lines();
+            let length = lines.find_map(|line| line.strip_prefix("content-length: "));
+            let length: usize = length.and_then(|it| it.parse().ok()).unwrap_or(0);
+            if kept.len() >= end + 4 + length {
+                return String::from_utf8_lossy(&kept).into_owned();
+            }
         }
-        String::from_utf8_lossy(&kept).into_owned()
     }
 }

@@ -39,7 +39,7 @@ pub(crate) fn run(args: &args::Live) -> Outcome {
     let play = Play::new(&script, args.seed);
     let outcome = runtime()?.block_on(async {
         let (hall, door) = hall(args, &script.plan);
-        let setting = setting(args, &script.plan)?;
+        let setting = setting(args, &script.plan, PATIENCE)?;
         let host = Host::new(setting, play.quality(), door, Feed::new(1));
         let listener = listen(args, &hall).await?;
         // The nodes are received for as long as the scenario is played, and no longer.
@@ -69,7 +69,7 @@ async fn freely(args: &args::Live, plan: Arc<Plan>, room: RoomFile) -> Outcome {
             .copied()
             .unwrap_or_default()
     };
-    let host = Host::new(setting(args, &plan)?, quality, door, feed);
+    let host = Host::new(setting(args, &plan, PATIENCE)?, quality, door, feed);
     let listener = listen(args, &hall).await?;
     let (publisher, commands) = Publisher::new();
     tokio::select! {
@@ -152,14 +152,14 @@ pub(crate) fn runtime() -> Result<Runtime, Failure> {
     })
 }
 
-fn setting(args: &args::Live, plan: &Arc<Plan>) -> Result<Setting, Failure> {
+fn setting(args: &args::Live, plan: &Arc<Plan>, patience: u64) -> Result<Setting, Failure> {
     let outside = args.nodes.iter().map(|name| device(plan, name));
     Ok(Setting {
         plan: Arc::clone(plan),
         outside: outside.collect::<Result<_, _>>()?,
         seed: args.seed,
         limits: Limits {
-            answer: Duration::from_millis(args.patience),
+            answer: Duration::from_millis(args.patience.unwrap_or(patience)),
             ..Limits::default()
         },
     })
@@ -196,3 +196,6 @@ fn new_token() -> String {
     let number = || RandomState::new().build_hasher().finish();
     format!("{:016x}{:016x}", number(), number())
 }
+
+/// How long a node may take for an answer when nobody watches, in milliseconds.
+const PATIENCE: u64 = 2_000;

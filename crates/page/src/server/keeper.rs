@@ -34,6 +34,8 @@ pub(crate) struct Desk {
     pub(crate) reset: bool,
     /// Whether somebody waits to see what came of a command.
     pub(crate) urgent: bool,
+    /// How many more views may come at once because the room answers a command.
+    answers: u8,
     /// What is published.
     outlet: Outlet,
 }
@@ -129,6 +131,7 @@ impl Keeper {
             pace,
             reset: false,
             urgent: true,
+            answers: 0,
             outlet,
         };
         let keeper = Self {
@@ -376,6 +379,7 @@ impl Desk {
             || *viewers.borrow() != self.outlet.viewers;
         let after = match (self.urgent, news, self.pace.is_paused()) {
             (true, ..) => Duration::ZERO,
+            (_, true, _) if self.answers > 0 => Duration::ZERO,
             (_, true, _) => QUICKEST,
             (_, _, true) => return None,
             _ if self.session.is_moving() => QUICKEST,
@@ -387,7 +391,11 @@ impl Desk {
     fn publish_if_due(&mut self, viewers: &watch::Receiver<usize>) {
         if self.due(viewers).is_some_and(|due| due <= Wall::now()) {
             self.outlet.viewers = *viewers.borrow();
-            self.urgent = false;
+            // What the room answers a moment later does not wait for its turn.
+            self.answers = match std::mem::take(&mut self.urgent) {
+                true => ANSWERS,
+                false => self.answers.saturating_sub(1),
+            };
             self.publish();
         }
     }
@@ -483,7 +491,10 @@ const MOST_LOG: usize = 200;
 /// How long the room may run before others are looked at.
 const SLICE: Duration = Duration::from_millis(20);
 
-/// Views are at least this far apart, but for commands.
+/// How many views after a command need not wait for their turn.
+const ANSWERS: u8 = 2;
+
+/// Views are at least this far apart, but for commands and what the room answers.
 const QUICKEST: Duration = Duration::from_millis(50);
 
 /// How far apart views are while the clock runs and nothing else happens.

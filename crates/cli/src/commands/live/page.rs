@@ -24,7 +24,7 @@ pub(super) fn run(args: &args::Live) -> Outcome {
     runtime()?.block_on(async {
         let plan = Arc::new(stage.plan().clone());
         let (hall, door) = hall(args, &plan);
-        let bench = setting(args, &plan)?;
+        let bench = setting(args, &plan, PATIENCE)?;
         let outside = bench.outside.clone();
         let session = match scenario {
             Some(name) => Session::of_scenario(stage, args.seed, outside, &name.to_string_lossy()),
@@ -142,3 +142,6 @@ fn failure(refusal: Refusal) -> Failure {
 
 /// The port of the page when it is free.
 const PORT: u16 = 8_147;
+
+/// How long a node may take for an answer while somebody waits at the page, in milliseconds.
+const PATIENCE: u64 = 250;
