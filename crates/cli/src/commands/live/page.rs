@@ -111,17 +111,14 @@ fn tell(address: SocketAddr, codes: Option<&Codes>) {
 
 /// A code that nobody guesses, without letters that look like others.
 fn code(letters: usize) -> String {
-    const LETTERS: &[u8; 32] = b"abcdefghjkmnpqrstuvwxyz23456789-";
-    let token = new_token();
-    let digits = token.bytes().chain(new_token().into_bytes().into_iter());
-    let digits: Vec<u8> = digits
-        .filter_map(|it| char::from(it).to_digit(16))
-        .map(|it| it as u8)
-        .collect();
-    let pairs = digits.chunks_exact(2).take(letters);
-    pairs
-        .map(|pair| char::from(LETTERS[usize::from((pair[0] * 16 + pair[1]) % 31)]))
-        .collect()
+    const LETTERS: &[u8; 31] = b"abcdefghjkmnpqrstuvwxyz23456789";
+    let digits = format!("{}{}", new_token(), new_token());
+    let digits: Vec<u32> = digits.chars().filter_map(|it| it.to_digit(16)).collect();
+    let letter = |pair: &[u32]| {
+        let number = usize::try_from(pair[0] * 16 + pair[1]).unwrap_or(0);
+        char::from(LETTERS[number % LETTERS.len()])
+    };
+    digits.chunks_exact(2).take(letters).map(letter).collect()
 }
 
 fn runtime() -> Result<Runtime, Failure> {
