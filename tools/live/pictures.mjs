@@ -1,14 +1,18 @@
 // Pictures of every state of the page, at three widths, light and dark, to look at.
 //
-// They go to target/live-pictures, which no commit holds.
+// They go to target/live-pictures, which no commit holds. `--readme` writes those of README anew.
 
 import { mkdir } from "node:fs/promises";
 
 import { Room, browser, visit } from "./bench.mjs";
-import { STATES, WIDTHS } from "./states.mjs";
+import { SHOWN, STATES, WIDTHS } from "./states.mjs";
 
 const folder = new URL("../../target/live-pictures/", import.meta.url).pathname;
 const wanted = process.argv.slice(2);
+if (wanted[0] === "--readme") {
+  await forReadme();
+  process.exit(0);
+}
 await mkdir(folder, { recursive: true });
 const chrome = await browser();
 for (const [name, stage] of Object.entries(STATES)) {
@@ -41,3 +45,20 @@ for (const [name, stage] of Object.entries(STATES)) {
   }
 }
 await chrome.close();
+
+/** Writes the pictures of README. */
+async function forReadme() {
+  const chrome = await browser();
+  for (const [name, shown] of Object.entries(SHOWN)) {
+    const room = await Room.open(shown.room);
+    const page = await visit(chrome, room.trainer, shown);
+    await shown.enter(page);
+    await page.evaluate(() => { document.getElementById("said").hidden = true; });
+    const { y, height } = await page.locator(shown.through).boundingBox();
+    const clip = { x: 0, y: 0, width: shown.width, height: Math.ceil(y + height + 16) };
+    await page.screenshot({ path: new URL(`../../.readme/${name}.png`, import.meta.url).pathname, fullPage: true, clip });
+    await room.close();
+    console.log(name);
+  }
+  await chrome.close();
+}

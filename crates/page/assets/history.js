@@ -17,16 +17,17 @@ export class History {
   }
 
   point(name) {
-    if (!this.points.has(name)) this.points.set(name, { light: [], states: [], timers: [] });
+    if (!this.points.has(name)) this.points.set(name, { light: [], states: [], timers: [], marks: [] });
     return this.points.get(name);
   }
 
   /** Takes what the server knows of the past, in place of what stands here up to there. */
   take(past) {
-    for (const { name, light, states, timers } of past.points) {
+    for (const { name, light, states, timers, marks } of past.points) {
       const point = this.point(name);
       if (light) point.light = joined(point.light, light, past.to);
       point.states = joined(point.states, states, past.to);
+      point.marks = [...point.marks.filter(([at]) => at < past.from), ...(marks ?? [])].slice(-MOST);
       const told = new Set(timers.map((timer) => `${timer.name} ${timer.began}`));
       const others = point.timers.filter((timer) => {
         if (told.has(`${timer.name} ${timer.began}`)) return false;
@@ -131,6 +132,7 @@ export class History {
       point.light = point.light.filter(([when]) => when <= at);
       if (value !== null) point.light.push([at, value]);
       point.states = point.states.filter(([when]) => when <= at);
+      point.marks = point.marks.filter(([when]) => when <= at);
       point.timers = point.timers.filter((timer) => timer.began <= at);
       for (const timer of point.timers) {
         if (timer.ended !== null && timer.ended > at) {

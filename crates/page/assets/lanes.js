@@ -74,8 +74,6 @@ function lanesOf(bench, from, to, narrow) {
     rows.push({ is: "state", name: "state", height: LINE }, ...timerRows(output.name));
     add(output.name, output.kind, rows);
   }
-  const people = room.people.flatMap((person) => marks.get(person.name) ?? []);
-  if (people.length > 0) add("people", "", [{ is: "marks", name: "", marks: people, height: LINE, worded: true }]);
   const judged = [...history.rules].filter(([, list]) => list.some(([at, verdict]) => at >= from && at <= to && (verdict === "broken" || verdict === "held") && at > 0));
   if (judged.length > 0) {
     add("sequence", "", judged.slice(0, 12).map(([id, list]) => ({ is: "rule", name: id, list, height: LINE })));
@@ -83,13 +81,18 @@ function lanesOf(bench, from, to, narrow) {
   return lanes;
 }
 
-/** What was done, from the log: rows without a cause. */
+/** What was done: as the server told it, and after that from the log: rows without a cause. */
 function marksByPoint(bench, from, to) {
+  const { history, log } = bench;
   const all = new Map();
-  for (const row of bench.log.values()) {
-    if ((row.cause !== null && row.cause !== undefined) || row.frame || !row.point || row.at < from || row.at > to) continue;
-    if (!all.has(row.point)) all.set(row.point, []);
-    all.get(row.point).push(row);
+  const add = (name, at, what) => {
+    if (at < from || at > to) return;
+    if (!all.has(name)) all.set(name, []);
+    all.get(name).push({ at, what });
+  };
+  for (const [name, { marks }] of history.points) for (const [at, what] of marks) add(name, at, what);
+  for (const { cause, frame, point, at, what } of log.values()) {
+    if ((cause ?? null) === null && !frame && at > history.exact) add(point, at, what);
   }
   for (const list of all.values()) list.sort((a, b) => a.at - b.at);
   return all;
@@ -315,18 +318,15 @@ function timers(paint, row, y) {
     const wide = Math.max(2, b - a);
     pen.fillStyle = ink.sand;
     pen.strokeStyle = ink.rope;
-    pen.fillRect(a, y + 4, wide, LINE - 8);
-    if (running) {
-      // What still lies ahead is only outlined: it may be started again or stopped.
-      const here = Math.max(a, x(bench.now));
-      if (b > here) {
-        pen.fillStyle = ink.sheet;
-        pen.fillRect(here, y + 4, b - here, LINE - 8);
-        pen.setLineDash([3, 3]);
-      }
+    // What still lies ahead is only outlined: it may be started again or stopped.
+    const here = running ? Math.min(b, Math.max(a, x(bench.now))) : a + wide;
+    pen.fillRect(a, y + 4, here - a, LINE - 8);
+    if (here > a) pen.strokeRect(a, y + 4, here - a, LINE - 8);
+    if (b > here) {
+      pen.setLineDash([3, 3]);
+      pen.strokeRect(here, y + 4, b - here, LINE - 8);
+      pen.setLineDash([]);
     }
-    pen.strokeRect(a, y + 4, wide, LINE - 8);
-    pen.setLineDash([]);
     for (const again of timer.again ?? []) line(pen, x(again), y + LINE - 8, x(again), y + LINE - 4);
     pen.fillStyle = ink.rope;
     if (timer.how === "elapsed") shape(pen, [[b, y + 2], [b + 5, y + LINE / 2], [b, y + LINE - 2]]);
@@ -356,8 +356,7 @@ function timers(paint, row, y) {
 }
 
 function marks(paint, row, y) {
-  const { pen, ink, x, family, right } = paint;
-  let free = -Infinity;
+  const { pen, ink, x } = paint;
   const middle = y + LINE / 2;
   for (const one of row.marks) {
     const place = x(one.at);
@@ -381,13 +380,6 @@ function marks(paint, row, y) {
     } else {
       shape(pen, [[place, middle - 6], [place + 6, middle], [place, middle + 6], [place - 6, middle]]);
     }
-    if (!row.worded || place < free) continue;
-    pen.font = `${FONT}px ${family}`;
-    const text = one.what;
-    const wide = pen.measureText(text).width;
-    if (place + 10 + wide > right) continue;
-    pen.fillText(text, place + 10, middle + 0.5);
-    free = place + wide + 24;
   }
 }
 

@@ -6,8 +6,8 @@
 use std::collections::BTreeMap;
 
 use device::{Payload, Span};
-use report::words::{Names, TimerLane};
-use room::{Device, OutputId, Plan, Slot, SourceId};
+use report::words::{self, Names, TimerLane};
+use room::{Device, OutputId, Plan, Slot, SourceId, Stimulus};
 use serde::Serialize;
 use sim::{Instant, OutputState, Step, What};
 
@@ -17,6 +17,7 @@ pub(crate) struct Past {
     lights: Vec<Vec<(Instant, u16)>>,
     outputs: Vec<Vec<(Instant, &'static str)>>,
     sources: Vec<Vec<(Instant, &'static str)>>,
+    stimuli: Vec<Vec<(Instant, Stimulus)>>,
     clauses: Vec<Vec<(Instant, &'static str)>>,
     running: BTreeMap<Slot, Bar>,
     /// Timers that have ended, in the order of their ends.
@@ -50,6 +51,8 @@ struct Point {
     light: Option<Vec<(u64, f64)>>,
     states: Vec<(u64, &'static str)>,
     timers: Vec<TimerTold>,
+    /// What happened there, in words.
+    marks: Vec<(u64, String)>,
 }
 
 #[derive(Clone, Debug, Serialize)]
@@ -75,6 +78,7 @@ impl Past {
             lights: vec![Vec::new(); plan.outputs.len()],
             outputs: vec![Vec::new(); plan.outputs.len()],
             sources: vec![Vec::new(); plan.sources.len()],
+            stimuli: vec![Vec::new(); plan.sources.len()],
             clauses: vec![Vec::new(); plan.clauses.len()],
             running: BTreeMap::new(),
             ended: Vec::new(),
@@ -111,6 +115,11 @@ impl Past {
                     OutputState::Warning => "warning",
                 };
                 turn(self.outputs.get_mut(number), at, word);
+            }
+            What::Stimulus(id, stimulus) => {
+                if let Some(list) = self.stimuli.get_mut(usize::from(id.0)) {
+                    list.push((at, stimulus));
+                }
             }
             What::Sent(id, _, payload) => {
                 if let Some(word) = believed(payload) {
@@ -168,6 +177,7 @@ impl Past {
                 light: Some(corners(since(light, from))),
                 states: dated(since(states, from)),
                 timers: self.timers(names, TimerLane::Output(id), from),
+                marks: Vec::new(),
             })
             .collect();
         points.extend(
@@ -178,6 +188,7 @@ impl Past {
                     light: None,
                     states: dated(since(states, from)),
                     timers: self.timers(names, TimerLane::Source(id), from),
+                    marks: self.marks(names, id, from),
                 }),
         );
         let clauses = names.plan.clauses.iter().zip(&self.clauses);
@@ -192,6 +203,17 @@ impl Past {
                 })
                 .collect(),
         }
+    }
+
+    /// What happened at a source after `from`.
+    fn marks(&self, names: &Names<'_>, id: SourceId, from: Instant) -> Vec<(u64, String)> {
+        let own = self.stimuli.get(usize::from(id.0));
+        let all = own.map_or(&[][..], |list| {
+            &list[list.partition_point(|(at, _)| *at < from)..]
+        });
+        all.iter()
+            .map(|(at, stimulus)| (at.as_ms(), words::stimulus(names, id, *stimulus)))
+            .collect()
     }
 
     /// The timers of a lane that ran after `from`.
@@ -315,6 +337,7 @@ mod tests {
             .map(|state| state[1].as_str().unwrap())
             .collect();
         assert_eq!(words, ["occupied", "vacant"]);
+        assert_eq!(sensor["marks"], serde_json::json!([[1, "motion"]]));
         let delay = sensor["timers"].as_array().unwrap().iter();
         let mut delay = delay.filter(|timer| timer["name"] == "time delay");
         assert_eq!(delay.next().unwrap()["how"], "elapsed");
