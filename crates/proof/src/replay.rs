@@ -61,8 +61,9 @@ pub(crate) fn refine(
     let Some((path, paces)) = paces::pinned(slice, path, terms.tolerance) else {
         return Err("no pace of the clocks was found that takes the path".to_owned());
     };
-    let path = &path;
-    let mut told = Told::of(room, slice, path, &paces);
+    let frames = told::sent_with_run(room, slice, &path);
+    let path = &told::pinned(path, &frames);
+    let mut told = Told::of(room, slice, (path, &frames), &paces);
     let first = path.schedule(&mut |at| stage.fits(&told.acts(at), last(at)));
     let Some(first) = first else {
         return Err(match prover::path::Timing::of(path, 0).earliest() {

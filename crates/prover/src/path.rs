@@ -33,6 +33,10 @@ pub struct PathStep {
     /// The timers that are stopped, or restarted, at this instant, as often as that happens. A
     /// timer that is restarted stands here and in `started`.
     pub stopped: Vec<Timer>,
+    /// Of the timers that are stopped, those that ran before this instant and were not due at it:
+    /// a clause judges when its deadlines have elapsed, and a device timer when those before it
+    /// have.
+    pub outlived: Vec<Timer>,
     /// The timers that are started at this instant, each with the least and the most that
     /// remains on it, as often as that happens. Whether a timer runs when the instant is over
     /// follows from how often it was started, stopped and fired.

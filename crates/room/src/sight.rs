@@ -50,6 +50,17 @@ impl Room {
         (0..).zip(&plan.sources).all(at_rest) && !(0..).zip(&plan.controllers).any(heard)
     }
 
+    /// Whether a level on its way has come to another side of one that a clause compares it with
+    /// since it was last judged: then a monitor judges though nothing else happens.
+    #[must_use]
+    pub fn has_crossed(&self, clock: &impl Clock) -> bool {
+        let crossed = |it: &crate::Watched| {
+            let view = self.view(it.output, clock);
+            it.zone(&view) != it.zone(self.watch().stood(it.output))
+        };
+        self.watched().iter().any(crossed)
+    }
+
     /// Forgets what the monitors have exercised.
     pub fn forget_exercise(&mut self) {
         for monitor in self.monitors_mut() {

@@ -118,6 +118,11 @@ impl Watch {
         self.stands[usize::from(output.0)].moving
     }
 
+    /// How an output stood when it was last looked at.
+    pub(crate) fn stood(&self, output: OutputId) -> &controller::View {
+        &self.stands[usize::from(output.0)].view
+    }
+
     /// An output has moved by itself since it was last looked at.
     pub(crate) fn drifted(&mut self, output: OutputId, view: controller::View, moving: bool) {
         let stand = &mut self.stands[usize::from(output.0)];

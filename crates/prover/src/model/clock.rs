@@ -34,7 +34,7 @@ pub(super) struct Symbolic<'a> {
 impl Clock for Symbolic<'_> {
     fn start(&mut self, slot: Slot, span: Span) {
         self.stop(slot);
-        if self.model.slots[usize::from(slot.0)] == Kind::Sample {
+        if self.model.slots[usize::from(slot.0)] == Kind::Sample && !span.is_zero() {
             return;
         }
         if self.model.question.watches_causes && self.origin != Origin::Start {
@@ -54,10 +54,16 @@ impl Clock for Symbolic<'_> {
         if !self.zone.is_running(slot.0) {
             return;
         }
+        let is_ahead = self.zone.least(slot.0) > 0;
         self.zone.stop(slot.0);
         self.fresh.retain(|(it, _)| *it != slot);
         self.origins.retain(|(timer, _)| *timer != slot.0);
         if let Some(step) = &mut self.step {
+            let touched = step.stopped.contains(&slot.0)
+                || step.started.iter().any(|(timer, ..)| *timer == slot.0);
+            if is_ahead && !touched {
+                step.outlived.push(slot.0);
+            }
             step.stopped.push(slot.0);
         }
     }

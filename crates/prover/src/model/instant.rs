@@ -128,8 +128,13 @@ impl Model {
         };
         let (room, mut clock) = self.parts(&mut moment, Origin::Start);
         room.start(&mut clock);
-        let sent = clock.sent;
-        for moment in self.carry(moment, &sent, Origin::Start) {
+        let (sent, due) = (clock.sent, clock.due);
+        let mut moments = self.carry(moment, &sent, Origin::Start);
+        for slot in due {
+            let elapses = |moment| self.handle(moment, Origin::Start, Input::Elapsed(slot));
+            moments = moments.into_iter().flat_map(elapses).collect();
+        }
+        for moment in moments {
             for mut moment in self.starts_of_calendars(moment) {
                 moment.signs = self.signs(&moment.state.room);
                 self.close(moment.clone(), visit);
@@ -303,8 +308,18 @@ impl Model {
                 moment.state.origins.retain(|(timer, _)| *timer != slot.0);
                 self.handle(moment, origin, Input::Elapsed(slot))
             }
-            // Wherever the levels on their way may stand.
-            Event::Look => self.in_each_case(&moment),
+            // Wherever the levels on their way may stand. A run only looks by itself where one of
+            // them passes a level that a clause compares it with.
+            Event::Look => {
+                let mut cases = self.in_each_case(&moment);
+                if !self.is_over() {
+                    cases.retain_mut(|moment| {
+                        let (room, clock) = self.parts(moment, Origin::Start);
+                        room.has_crossed(&clock)
+                    });
+                }
+                cases
+            }
         }
     }
 

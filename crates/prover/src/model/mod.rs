@@ -25,7 +25,7 @@ use std::cell::Cell;
 
 use clause::Verdict;
 use device::controller::OutputTimer;
-use device::{Span, controller};
+use device::{Span, controller, daylight};
 use room::{Device, Room, Slot, SlotOwner, SourceId, SourceSettings};
 
 pub use bus::way_of;
@@ -70,7 +70,8 @@ enum Kind {
     Since(Span),
     /// A level is on its way.
     Way(OutputTimer),
-    /// When a sensor of daylight looks again: never, for daylight stands still.
+    /// When a sensor of daylight looks again: never, for daylight stands still. It looks once
+    /// when it gets power.
     Sample,
 }
 
@@ -88,7 +89,14 @@ impl Model {
                 Kind::Way(timer)
             }
             SlotOwner::Controller(..) => Kind::Device,
-            SlotOwner::Source(id, _) if is_of_daylight(&question, id) => Kind::Sample,
+            // Where frames may be lost, what was said at the start does not stand for ever.
+            SlotOwner::Source(id, timer) if is_of_daylight(&question, id) => {
+                let reports = timer == daylight::Timer::Report.number();
+                match reports && !question.faults.is_none() {
+                    true => Kind::Device,
+                    false => Kind::Sample,
+                }
+            }
             SlotOwner::Source(id, timer) => since.get(usize::from(id.0), timer),
         };
         let slots: Vec<Kind> = room.slots().owners().iter().map(kind).collect();

@@ -73,6 +73,8 @@ impl Timing {
     fn stop(&mut self, running: &mut BTreeMap<Timer, Running>, path: &Path, at: usize, margin: Ms) {
         for timer in &path.steps[at].stopped {
             if let Some(it) = running.remove(timer) {
+                let outlived = path.steps[at].outlived.contains(timer);
+                let margin = if outlived { margin.max(1) } else { margin };
                 self.within(it.since, at, spare(it.most, margin));
             }
         }

@@ -1,0 +1,90 @@
+//! Random rooms and clauses: what breaks is run, and what is proved survives random runs.
+//!
+//! `cargo run --release -p proof --example random -- ROOMS [SEED]` looks at as many as one likes.
+
+mod clauses;
+mod dice;
+mod rooms;
+mod trial;
+mod walk;
+
+use std::sync::atomic::AtomicBool;
+
+use proof::{Budget, Terms, Verdict};
+use trial::{Deaf, Measure, Tally, trial};
+
+/// Every counterexample that is found breaks in a plain run, and no random run breaks what is
+/// proved or tests what is said to be beyond test.
+#[test]
+fn random_rooms_are_as_their_proofs_say() {
+    let measure = Measure {
+        clauses: 2,
+        transitions: 2_000,
+        runs: 2,
+        steps: 300,
+        faults: true,
+    };
+    let mut tally = Tally::default();
+    for seed in 0..ROOMS {
+        tally.add(trial(seed, measure));
+    }
+    assert!(tally.wrong.is_empty(), "{}", tally.wrong.join("\n"));
+    assert!(
+        tally.not_replayed.is_empty(),
+        "{}",
+        tally.not_replayed.join("\n")
+    );
+    // The rooms are not all refused, nor the clauses all of one kind.
+    let each = tally.proved.min(tally.broken).min(tally.never);
+    assert!(tally.rooms as u64 > ROOMS / 2 && each > 2, "{tally:?}");
+}
+
+/// LINK-4: what a frame without delay does, it does at the instant at which it was sent.
+#[test]
+fn a_frame_that_takes_no_time_turns_the_lamp_on() {
+    answered(
+        "[bus]\ndelay = \"0 s\"",
+        ("never", "lamp is on"),
+        |it| matches!(it, Verdict::Broken(found) if found.happenings == 1),
+    );
+}
+
+/// A frame that a clock sends as the run begins takes the time of its own luck, which no row of a
+/// scenario can change.
+#[test]
+fn a_clock_that_starts_after_hours_is_heard_after_some_luck() {
+    let clock = "[bus]\njitter = \"20 ms\"\n[sources.clock]\nkind = \"clock\"\n\
+                 hours = { weekdays = \"09:00 to 09:30\" }\n[[links]]\nfrom = \"clock\"\n\
+                 to = \"lamp\"\nrole = \"no-auto-on\"";
+    answered(clock, ("never", "clock becomes after hours"), |it| {
+        matches!(it, Verdict::Broken(_))
+    });
+}
+
+/// The two moves of one ramp are two only where something else happens between them: nobody
+/// looks by himself at a level that no clause compares.
+#[test]
+fn a_ramp_is_looked_at_when_something_happens() {
+    let dimmed = "[outputs.other]\ndrive = \"0-10 V\"\n[sources.unit]\nkind = \"switch\"\n\
+                  buttons = \"single\"\n[[links]]\nfrom = \"unit\"\nto = \"other\"";
+    answered(dimmed, ("always", "other does not change for 2 s"), |it| {
+        matches!(it, Verdict::Broken(_))
+    });
+}
+
+/// Proves a clause of a room with an eye and a lamp, and more.
+fn answered(more: &str, clause: (&'static str, &str), fits: impl Fn(&Verdict) -> bool) {
+    let text = format!(
+        "name = \"Room\"\n{more}\n[outputs.lamp]\ndrive = \"relay\"\n[sources.eye]\n\
+         kind = \"occupancy\"\n[[links]]\nfrom = \"eye\"\nto = \"lamp\"\nrole = \"auto-on\"\n"
+    );
+    let clauses = [vec![(clause.0, clause.1.to_owned())]];
+    let room = trial::read(&text, &clauses).unwrap_or_else(|error| panic!("{error}"));
+    let stop = AtomicBool::new(false);
+    let terms = Terms::default();
+    let answers = proof::prove(&room, &[0], &terms, Budget::default(), &Deaf, &stop);
+    assert!(fits(&answers[0].verdict), "{:?}", answers[0].verdict);
+}
+
+/// Rooms in the test.
+const ROOMS: u64 = 100;
