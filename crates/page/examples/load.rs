@@ -7,7 +7,6 @@
     clippy::print_stdout,
     clippy::unwrap_used,
     clippy::disallowed_methods,
-    clippy::too_many_lines,
     reason = "a programme for people that measures wall time, and has nobody to tell but them"
 )]
 
@@ -156,102 +155,139 @@ struct Seen {
 async fn load(length: Duration) {
     let folder = room();
     let mut server = Server::start(&folder);
-    let plan = Arc::new(Stage::open(&folder).unwrap()[0].plan().clone());
-    let (hang, hanging) = watch::channel(false);
-    for (number, name) in names().into_iter().enumerate() {
-        let part = Part::of_room(Arc::clone(&plan), live::devices(&plan)[&name]);
-        let stream = TcpStream::connect(server.nodes).await.unwrap();
-        stream.set_nodelay(true).unwrap();
-        // One node stops to answer when it is told to.
-        let hangs = (number == 0).then(|| hanging.clone());
-        tokio::spawn(node(part, stream, hangs));
-    }
-    let (told, mut seen) = mpsc::unbounded_channel();
+    let hang = join_nodes(&folder, server.nodes).await;
+    let (told, seen) = mpsc::unbounded_channel();
     for viewer in 0..VIEWERS {
         tokio::spawn(view(server.http, viewer, told.clone()));
     }
     let _slow = silent_viewer(server.http).await;
     tokio::time::sleep(Duration::from_secs(2)).await;
-    let mut hand = Hand(TcpStream::connect(server.http).await.unwrap());
-    hand.0.set_nodelay(true).unwrap();
-    hand.post(
-        "/api/clock",
-        &format!("{{\"running\":true,\"speed\":{SPEED}}}"),
-    )
-    .await;
+    let mut trial = Trial::new(server.http, seen).await;
+    let clock = format!("{{\"running\":true,\"speed\":{SPEED}}}");
+    trial.hand.post("/api/clock", &clock).await;
 
-    let started = Instant::now();
-    let (mut presses, mut done, mut on) = (0_u64, 0_u64, false);
-    let mut latencies: Vec<Duration> = Vec::new();
-    let mut answered: Vec<Duration> = Vec::new();
     let mut memory = Vec::new();
     let mut next_look = Duration::ZERO;
-    let mut unseen = 0;
-    while started.elapsed() < length {
-        if started.elapsed() >= next_look {
-            memory.push((started.elapsed(), server.memory()));
+    while trial.started.elapsed() < length {
+        if trial.started.elapsed() >= next_look {
+            memory.push((trial.started.elapsed(), server.memory()));
             next_look += Duration::from_secs(10);
         }
-        if started.elapsed() > length / 3 && !*hang.borrow() {
+        if trial.started.elapsed() > length / 3 && !*hang.borrow() {
             hang.send_replace(true);
         }
-        for sensor in [presses % 49 + 1, presses * 7 % 49 + 1] {
-            presses += 1;
-            let act = format!("{{\"point\":\"sensor-{sensor}\",\"event\":\"motion\"}}");
-            let asked = Instant::now();
-            done += u64::from(hand.post("/api/act", &act).await == 204);
-            answered.push(asked.elapsed());
+        for sensor in [trial.given % 49 + 1, trial.given * 7 % 49 + 1] {
+            let point = format!("sensor-{sensor}");
+            trial.act(&point, "motion").await;
         }
-        presses += 1;
-        while let Ok(late) = seen.try_recv() {
-            on = late.on;
-        }
-        on = !on;
-        let pressed = Instant::now();
-        let act = "{\"point\":\"button\",\"event\":\"tap\"}";
-        done += u64::from(hand.post("/api/act", act).await == 204);
-        answered.push(pressed.elapsed());
-        let (mut there, deadline) = (0, tokio::time::Instant::now() + Duration::from_secs(5));
-        while there < VIEWERS {
-            match tokio::time::timeout_at(deadline, seen.recv()).await {
-                Ok(Some(Seen { on: state, at, .. })) if state == on => {
-                    let latency = at.saturating_duration_since(pressed);
-                    latencies.push(latency);
-                    there += 1;
-                }
-                Ok(Some(Seen { viewer, .. })) => {
-                    let now = started.elapsed().as_secs();
-                    println!("after {now} s viewer {viewer} saw another state");
-                }
-                _ => {
-                    unseen += VIEWERS - there;
-                    println!(
-                        "after {} s {} viewers waited in vain",
-                        started.elapsed().as_secs(),
-                        VIEWERS - there
-                    );
-                    on = !on;
-                    break;
-                }
-            }
-        }
+        trial.press().await;
         tokio::time::sleep(Duration::from_millis(700)).await;
     }
-    memory.push((started.elapsed(), server.memory()));
-    spread("press to screen", &mut latencies);
-    spread("command to answer", &mut answered);
+    memory.push((trial.started.elapsed(), server.memory()));
+    trial.report().await;
     grown(&memory);
-    println!(
-        "commands: {presses} given, {done} taken, {} lost",
-        presses - done
-    );
-    println!("views of a press that never came: {unseen}");
-    let why = hand.get("/api/why?output=lamp").await;
-    let answer = why.split_once("\r\n\r\n").map_or("", |(_, body)| body);
-    println!("at the end: {}", answer.get(..120).unwrap_or(answer));
     server.child.kill().unwrap();
     server.child.wait().unwrap();
     std::fs::remove_dir_all(folder).unwrap();
+}
+
+/// Lets every device outside join; the first hangs when it is told to.
+async fn join_nodes(folder: &Path, host: SocketAddr) -> watch::Sender<bool> {
+    let plan = Arc::new(Stage::open(folder).unwrap()[0].plan().clone());
+    let (hang, hanging) = watch::channel(false);
+    for (number, name) in names().into_iter().enumerate() {
+        let part = Part::of_room(Arc::clone(&plan), live::devices(&plan)[&name]);
+        let stream = TcpStream::connect(host).await.unwrap();
+        stream.set_nodelay(true).unwrap();
+        let hangs = (number == 0).then(|| hanging.clone());
+        tokio::spawn(node(part, stream, hangs));
+    }
+    hang
+}
+
+/// Commands, and what came of them.
+struct Trial {
+    hand: Hand,
+    seen: mpsc::UnboundedReceiver<Seen>,
+    started: Instant,
+    given: u64,
+    taken: u64,
+    /// How the lamp was seen last.
+    on: bool,
+    latencies: Vec<Duration>,
+    answered: Vec<Duration>,
+    unseen: usize,
+}
+
+impl Trial {
+    async fn new(http: SocketAddr, seen: mpsc::UnboundedReceiver<Seen>) -> Self {
+        let hand = Hand(TcpStream::connect(http).await.unwrap());
+        hand.0.set_nodelay(true).unwrap();
+        Self {
+            hand,
+            seen,
+            started: Instant::now(),
+            given: 0,
+            taken: 0,
+            on: false,
+            latencies: Vec::new(),
+            answered: Vec::new(),
+            unseen: 0,
+        }
+    }
+
+    /// Does something in the room.
+    async fn act(&mut self, point: &str, event: &str) {
+        let act = format!("{{\"point\":\"{point}\",\"event\":\"{event}\"}}");
+        let asked = Instant::now();
+        self.given += 1;
+        self.taken += u64::from(self.hand.post("/api/act", &act).await == 204);
+        self.answered.push(asked.elapsed());
+    }
+
+    /// Presses the button and waits until every viewer has seen what came of it.
+    async fn press(&mut self) {
+        while let Ok(late) = self.seen.try_recv() {
+            self.on = late.on;
+        }
+        self.on = !self.on;
+        let pressed = Instant::now();
+        self.act("button", "tap").await;
+        let deadline = tokio::time::Instant::now() + Duration::from_secs(5);
+        let mut there = 0;
+        while there < VIEWERS {
+            let now = self.started.elapsed().as_secs();
+            match tokio::time::timeout_at(deadline, self.seen.recv()).await {
+                Ok(Some(Seen { on, at, .. })) if on == self.on => {
+                    self.latencies.push(at.saturating_duration_since(pressed));
+                    there += 1;
+                }
+                Ok(Some(Seen { viewer, .. })) => {
+                    println!("after {now} s viewer {viewer} saw another state");
+                }
+                _ => {
+                    self.unseen += VIEWERS - there;
+                    println!("after {now} s {} viewers waited in vain", VIEWERS - there);
+                    self.on = !self.on;
+                    return;
+                }
+            }
+        }
+    }
+
+    async fn report(&mut self) {
+        spread("press to screen", &mut self.latencies);
+        spread("command to answer", &mut self.answered);
+        let (given, taken) = (self.given, self.taken);
+        println!(
+            "commands: {given} given, {taken} taken, {} lost",
+            given - taken
+        );
+        println!("views of a press that never came: {}", self.unseen);
+        let why = self.hand.get("/api/why?output=lamp").await;
+        let answer = why.split_once("\r\n\r\n").map_or("", |(_, body)| body);
+        println!("at the end: {}", answer.get(..120).unwrap_or(answer));
+    }
 }
 
 fn spread(what: &str, spans: &mut [Duration]) {

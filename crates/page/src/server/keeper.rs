@@ -212,6 +212,9 @@ impl Keeper {
                     };
                     let answer = self.nodes.ask(&question, &says).await;
                     desk.session.answer(answer);
+                    // Nothing may be done in the middle of an instant: its answers belong to
+                    // what was given so far.
+                    continue;
                 }
             }
             if started.elapsed() >= SLICE {

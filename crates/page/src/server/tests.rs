@@ -1,3 +1,5 @@
+//! What the server answers, to whom, and that nothing that is asked breaks it.
+
 use std::net::SocketAddr;
 
 use axum::body::{Body, to_bytes};
@@ -5,6 +7,7 @@ use axum::http::{HeaderMap, Method, Request, Response, StatusCode, header};
 use live::{Hall, Limits, Nodes};
 use proptest::prelude::*;
 use serde_json::{Value, json};
+use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio_stream::StreamExt;
 use tower::ServiceExt;
 
@@ -314,42 +317,54 @@ async fn what_is_done_is_done_at_the_moment_that_the_clock_shows() {
     assert!((720_000..=724_000).contains(&last), "{last}");
 }
 
-#[tokio::test(start_paused = true)]
-async fn a_device_in_another_process_plays_its_part_and_cannot_be_taken_back() {
+/// A visitor of an office in which another process plays a device, and thinks so long about
+/// every message.
+fn with_node(name: &str, thinks: Duration) -> Visitor {
     let stage = room("private-office");
     let plan = Arc::new(stage.plan().clone());
-    let sensor = live::devices(&plan)["wall-sensor"];
+    let device = live::devices(&plan)[name];
     let (hall, door) = Hall::new(&plan, "t", Duration::from_secs(1));
     let bench = live::Setting {
         plan: Arc::clone(&plan),
-        outside: vec![sensor],
+        outside: vec![device],
         seed: 0,
         limits: Limits::default(),
     };
-    let session = Session::with_outside(Arc::clone(&stage), 0, vec![sensor]).unwrap();
-    let mut visitor = Visitor::with(vec![stage], session, None);
-    let site = vec![room("private-office")];
-    let session = Session::with_outside(Arc::clone(&site[0]), 0, vec![sensor]).unwrap();
+    let session = Session::with_outside(Arc::clone(&stage), 0, vec![device]).unwrap();
+    let mut visitor = Visitor::of("private-office", None);
     let setting = Setting {
         codes: None,
         port: 8_147,
         speed: 1,
     };
-    visitor.page = Page::new(site, session, Nodes::new(&bench, door), setting);
-    let (near, far) = tokio::io::duplex(64 * 1_024);
+    visitor.page = Page::new(vec![stage], session, Nodes::new(&bench, door), setting);
+    let (near, middle) = tokio::io::duplex(64 * 1_024);
+    let (other, far) = tokio::io::duplex(64 * 1_024);
     hall.receive(far);
-    let part = live::Part::of_room(plan, sensor);
+    let part = live::Part::of_room(plan, device);
     tokio::spawn(async move { live::serve(part, "t", near).await });
+    let (mut from_node, mut to_node) = tokio::io::split(middle);
+    let (mut from_host, mut to_host) = tokio::io::split(other);
+    tokio::spawn(async move { tokio::io::copy(&mut from_host, &mut to_node).await });
+    tokio::spawn(async move {
+        let mut bytes = vec![0; 64 * 1_024];
+        while let Ok(read @ 1..) = from_node.read(&mut bytes).await {
+            tokio::time::sleep(thinks).await;
+            to_host.write_all(&bytes[..read]).await.unwrap();
+        }
+    });
+    visitor
+}
+
+#[tokio::test(start_paused = true)]
+async fn a_device_in_another_process_plays_its_part_and_cannot_be_taken_back() {
+    let visitor = with_node("wall-sensor", Duration::ZERO);
     let mut stream = visitor.stream().await;
     tokio::time::sleep(Duration::from_secs(1)).await;
     visitor.done("/api/clock", json!({ "running": true })).await;
     tokio::time::sleep(Duration::from_secs(1)).await;
-    visitor
-        .done(
-            "/api/act",
-            json!({ "point": "wall-sensor", "event": "motion" }),
-        )
-        .await;
+    let act = json!({ "point": "wall-sensor", "event": "motion" });
+    visitor.done("/api/act", act).await;
     let view = stream
         .until(|view| output(view, "desk-lights")["on"] == true)
         .await;
@@ -369,6 +384,31 @@ async fn a_device_in_another_process_plays_its_part_and_cannot_be_taken_back() {
         "{}",
         refused.text
     );
+}
+
+#[tokio::test(start_paused = true)]
+async fn what_is_done_while_a_node_thinks_is_not_mixed_up_with_what_it_thinks_of() {
+    let visitor = with_node("wall-button", Duration::from_millis(30));
+    let mut stream = visitor.stream().await;
+    tokio::time::sleep(Duration::from_secs(1)).await;
+    visitor
+        .done("/api/clock", json!({ "running": true, "speed": 60 }))
+        .await;
+    for (event, on) in [("tap up", true), ("tap down", false), ("tap up", true)] {
+        let acts = [
+            json!({ "point": "wall-button", "event": event }),
+            json!({ "point": "wall-sensor", "event": "sound" }),
+            json!({ "point": "wall-sensor", "event": "motion" }),
+        ];
+        let [one, two, three] = acts.map(|act| visitor.post("/api/act", act));
+        let (one, two, three) = tokio::join!(one, two, three);
+        for answer in [one, two, three] {
+            assert_eq!(answer.status, StatusCode::NO_CONTENT, "{}", answer.text);
+        }
+        let seen = stream.until(|view| output(view, "desk-lights")["on"] == on);
+        let view = tokio::time::timeout(Duration::from_secs(30), seen).await;
+        assert_eq!(view.expect("the press acts")["faults"], json!([]));
+    }
 }
 
 #[tokio::test(start_paused = true)]

@@ -1,3 +1,5 @@
+//! What a session does, and that it is what a scenario does.
+
 use std::sync::Arc;
 
 use device::Span;
