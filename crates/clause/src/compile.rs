@@ -164,10 +164,7 @@ impl Builder {
         let mut operands = Vec::new();
         match parts.as_slice() {
             [(only, positive)] => probes(only, *positive, &mut operands),
-            several => operands.extend(several.iter().map(|(part, positive)| {
-                let part = (*part).clone();
-                if *positive { part } else { part.negated() }
-            })),
+            several => operands = near_misses(several),
         }
         for operand in operands {
             let operand = self.expr(&operand)?;
@@ -410,6 +407,43 @@ fn conjuncts(expr: &Expr, positive: bool) -> Vec<(&Expr, bool)> {
             .flat_map(|part| conjuncts(part, positive))
             .collect(),
         _ => Vec::from([(expr, positive)]),
+    }
+}
+
+/// What shows that a run came near to these parts being so together: each was so by itself.
+///
+/// Beside `S turns on X` a condition counts only at an instant at which S acted, or X turned on
+/// by whomever: at another it says nothing about what S does to X.
+fn near_misses(parts: &[(&Expr, bool)]) -> Vec<Expr> {
+    let done: Vec<Expr> = parts
+        .iter()
+        .filter(|(_, positive)| *positive)
+        .filter_map(|(part, _)| attempt(part))
+        .collect();
+    let alone = |(part, positive): &(&Expr, bool)| match positive {
+        true => (*part).clone(),
+        false => (*part).clone().negated(),
+    };
+    let with_change = |part: Expr| match part.kind() {
+        Kind::Condition => Expr::all(done.iter().cloned().chain([part]).collect()),
+        Kind::Event | Kind::Mixed => part,
+    };
+    parts.iter().map(alone).map(with_change).collect()
+}
+
+/// For what somebody does to an output: that they acted, or that anyone did the same.
+fn attempt(expr: &Expr) -> Option<Expr> {
+    match expr {
+        Expr::Event(Event::Output(output, change, By::Only(doer))) => {
+            let acted = Expr::Event(Event::Acted(*doer));
+            let done = Expr::Event(Event::Output(*output, *change, By::Anyone));
+            Some(Expr::any(Vec::from([acted, done])))
+        }
+        Expr::Or(parts) => {
+            let parts: Option<Vec<Expr>> = parts.iter().map(attempt).collect();
+            Some(Expr::any(parts?))
+        }
+        _ => None,
     }
 }
 

@@ -104,7 +104,8 @@
 //!
 //! A clause with a trigger, a doer or an event in front is exercised when that happened while J
 //! was true. `never P` (and `always P`, by its opposite) is exercised when each part of an
-//! `and` has been true once while J was. A single part would break the clause, so there it
+//! `and` has been true once while J was; beside `S turns on X` a condition counts only at an
+//! instant at which S acted, or X turned on by whomever. A single part would break the clause, so there it
 //! counts instead what the part speaks of: that the output changed, the source acted, and for
 //! `S turns on X` that S acted and that X turned on; for `P for D` that P was true; for
 //! `no E for D` that E happened; for `E2 within D of E1` that each of them did.

@@ -302,6 +302,17 @@ mod tests {
         (unit, bench)
     }
 
+    #[test]
+    fn a_unit_is_at_rest_when_nothing_is_down_told_or_kept_back() {
+        let at_rest = |rows: &[(u64, Do)], until| play(50, rows, until).0.is_at_rest();
+        assert!(at_rest(&[], 10));
+        let tap = [(0, Do::Press(0)), (20, Do::Release(0))];
+        assert!(!at_rest(&tap[..1], 100), "the finger is on it");
+        assert!(!at_rest(&tap, 30), "its release is kept back");
+        assert!(!at_rest(&tap, 60), "its gap runs");
+        assert!(at_rest(&tap, 110));
+    }
+
     #[track_caller]
     fn check(gap: u64, rows: &[(u64, Do)], sent: &[(u64, Payload)], ignored: &[(u64, Ignored)]) {
         let (_, mut bench) = play(gap, rows, 10_000);

@@ -273,7 +273,10 @@ fn output_link(run: &Run<'_>, id: StepId, step: &Step, cause: Option<StepId>) ->
     });
     let name = run.names.output(output);
     let words = match telling {
-        Some(said) => format!("{name} {}", run.names.note(Who::Output(output), said)),
+        Some(said) => {
+            let set = set_by(run, cause, output, said, step.at);
+            format!("{name} {}{set}", run.names.note(Who::Output(output), said))
+        }
         None => format!("{name} {}", words::output_view(view)),
     };
     Link {
@@ -284,6 +287,21 @@ fn output_link(run: &Run<'_>, id: StepId, step: &Step, cause: Option<StepId>) ->
         place: None,
         remarks: Vec::new(),
         begins: false,
+    }
+}
+
+/// Where the level stands that an output takes because of the frame of a link's source.
+fn set_by(
+    run: &Run<'_>,
+    cause: Option<StepId>,
+    output: OutputId,
+    note: Note,
+    at: Instant,
+) -> String {
+    let heard = cause.and_then(|cause| run.step(cause));
+    match heard.map(|heard| &heard.what) {
+        Some(What::Arrived(_, source, _)) => run.level_setting(*source, output, note, at),
+        _ => String::new(),
     }
 }
 
@@ -413,15 +431,21 @@ fn plain_link(run: &Run<'_>, id: StepId, step: &Step) -> Link {
         What::Elapsed(slot) => {
             let timer = names.timer(slot);
             remarks = circumstances(run, id, step);
-            let span = step
+            let from = step
                 .cause
                 .and_then(|cause| run.step(cause))
                 .map(|started| started.at);
-            let span = span.map_or_else(String::new, |from| {
-                format!("{} ", words::short_span(step.at.since(from)))
+            let (span, set) = from.map_or_else(Default::default, |from| {
+                let span = step.at.since(from);
+                let said = format!("{} ", words::short_span(span));
+                (said, run.setting(slot, from, span))
             });
-            let set = run.setting(slot);
             format!("{span}{} of {} ended{set}", timer.name, timer.owner)
+        }
+        What::Note(Who::Output(output), note) => {
+            let set = set_by(run, step.cause, output, note, step.at);
+            let (subject, predicate) = (names.subject(&step.what), names.predicate(&step.what));
+            format!("{subject} {predicate}{set}")
         }
         _ => format!(
             "{} {}",

@@ -6,11 +6,11 @@ use room::OutputId;
 use scenario::Sources;
 use scenario::room_file::RoomFile;
 use scenario::run::{Outcome, Root, Verdict as ScenarioVerdict};
-use scenario::script::Target;
+use scenario::script::{By, Target};
 use sim::{Instant, StepId};
 
 use crate::clock::Clock;
-use crate::run::{Check, Clause, Half, Lit, Place, Run};
+use crate::run::{Check, Clause, Half, Lit, Place, Run, Written};
 use crate::verdict::Verdict;
 use crate::words::Names;
 
@@ -118,26 +118,32 @@ fn people(outcome: &Outcome) -> BTreeMap<StepId, String> {
         .collect()
 }
 
-/// Where settings stand: in the room's file, or at the row that sets them in this run.
-fn settings(
-    outcome: &Outcome,
-    sources: &Sources,
-    room: &RoomFile,
-) -> BTreeMap<(String, String), Place> {
-    let written = room.settings().into_iter();
-    let mut known: BTreeMap<(String, String), Place> = written
-        .map(|(name, key, at)| ((name, key.to_owned()), place(sources, at)))
-        .collect();
-    for row in &outcome.script.rows {
-        let set = row.says.split_once('=');
-        if let Some((key, _)) = set {
-            let key = key.trim().to_owned();
-            let all: Vec<String> = room.members(&row.point);
-            known.extend(
-                all.into_iter()
-                    .map(|name| ((name, key.clone()), place(sources, row.place))),
-            );
+/// Where settings stand: in the room's file, and at the rows that set them in this run.
+fn settings(outcome: &Outcome, sources: &Sources, room: &RoomFile) -> Written {
+    let mut known = Written::new();
+    for (name, key, at) in room.settings() {
+        let places = known.entry((name, key.to_owned())).or_default();
+        places.push((Instant::START, place(sources, at)));
+    }
+    let script = &outcome.script;
+    for (index, row) in script.rows.iter().enumerate() {
+        let Some((key, _)) = row.says.split_once('=') else {
+            continue;
+        };
+        // What a row sets at the start is no act: the room was set up so.
+        let acts = script.acts.iter().filter(|act| act.by == By::Row(index));
+        let mut moments: Vec<Instant> = acts.map(|act| act.at).collect();
+        if moments.is_empty() {
+            moments.push(Instant::START);
         }
+        for name in room.members(&row.point) {
+            let places = known.entry((name, key.trim().to_owned())).or_default();
+            let new = moments.iter().map(|at| (*at, place(sources, row.place)));
+            places.extend(new);
+        }
+    }
+    for places in known.values_mut() {
+        places.sort_by_key(|(since, _)| *since);
     }
     known
 }
@@ -480,6 +486,53 @@ rows = [
         let lights = chain(set, "desk-lights is on");
         let hold = "15 min press hold of desk-lights ended (default)";
         assert!(lights.contains(hold), "{lights}");
+        // What is set later says nothing of a timer that ran before.
+        let later = set.replacen(
+            "\n]",
+            "\n  [\"08:50\", \"wall-sensor\", \"time-delay = 5 min\"],\n]",
+            1,
+        );
+        assert!(
+            lines(&later).contains("(room.toml:17)"),
+            "{}",
+            lines(&later)
+        );
+    }
+
+    #[test]
+    fn levels_warnings_and_fades_are_told_with_the_line_that_sets_them() {
+        let room = ROOM.replace(
+            "drive    = \"0-10 V\"",
+            "drive = \"0-10 V\"\nwarning = \"30 s\"\nfade-off = \"4 s\"\nfade-on = \"1 s\"",
+        );
+        assert_ne!(room, ROOM);
+        let line = |key: &str| {
+            let at = room.lines().position(|line| line.starts_with(key));
+            format!("(room.toml:{})", at.unwrap() + 1)
+        };
+        let scenario = r#"
+title = "Set"
+start = "2026-03-02 08:00"
+rows = [
+  ["08:00:01", "wall-sensor", "motion"],
+  ["08:05", "desk-lights", "is off"],
+  ["08:20", "desk-lights", "is on"],
+]
+"#;
+        let all = told(&room, scenario);
+        let on = all[0].1.join("\n");
+        assert!(
+            on.contains(&format!("turned on at 50 % {}", line("level"))),
+            "{on}"
+        );
+        let off = all[1].1.join("\n");
+        assert!(
+            off.contains(&format!(
+                "30 s warning of desk-lights ended {}",
+                line("warning")
+            )),
+            "{off}"
+        );
     }
 
     #[test]

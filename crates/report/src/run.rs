@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use device::{Illuminance, Level, Span};
+use device::{Illuminance, Level, Note, Span};
 use room::{OutputId, Slot, SourceId};
 use sim::{Instant, OutputView, Step, StepId, Trace, What};
 
@@ -37,7 +37,7 @@ pub struct Run<'a> {
     pub clauses: Vec<Clause>,
     /// Where settings stand, by the name of what is set (`desk-lights`, `wall-sensor to air`) and
     /// their key; those that are not here have their defaults. `None`: nobody knows.
-    pub settings: Option<BTreeMap<(String, String), Place>>,
+    pub settings: Option<Written>,
 }
 
 /// A place in a file; lines and columns count from 1.
@@ -131,6 +131,10 @@ pub struct Half {
     pub place: Place,
 }
 
+/// Where settings stand, and from when on each place counts: a room's file from the start, a row
+/// from its moment.
+pub type Written = BTreeMap<(String, String), Vec<(Instant, Place)>>;
+
 impl<'a> Run<'a> {
     /// What tells this run from the others of its file: the file, and the values of parameters.
     #[must_use]
@@ -138,21 +142,42 @@ impl<'a> Run<'a> {
         label(&self.file, &self.values)
     }
 
-    /// Where the setting of a timer stands, in brackets after a space: ` (room.toml:26)`, or that
-    /// it is the default; empty where a timer has no setting, or nobody knows.
+    /// Where the setting stands by which a timer runs for `span` from `from` on, in brackets after
+    /// a space: ` (room.toml:26)`, or that it is the default; empty where a timer has no setting,
+    /// or nobody knows.
     #[must_use]
-    pub fn setting(&self, slot: Slot) -> String {
-        let known = self.settings.as_ref();
-        let found = known.zip(words::setting(&self.names, slot));
-        found.map_or_else(String::new, |(known, (name, key))| {
-            match known.get(&(name, key.to_owned())) {
-                Some(place) => {
-                    let file = place.file.rsplit(['/', '\\']).next().unwrap_or("");
-                    format!(" ({file}:{})", place.line)
-                }
-                None => " (default)".to_owned(),
+    pub fn setting(&self, slot: Slot, from: Instant, span: Span) -> String {
+        let found = words::setting::of_timer(&self.names, slot, span);
+        found.map_or_else(String::new, |setting| self.written(&setting, from))
+    }
+
+    /// Where the level of a link stands that an output takes at `at` on hearing this source.
+    #[must_use]
+    pub fn level_setting(
+        &self,
+        source: SourceId,
+        output: OutputId,
+        note: Note,
+        at: Instant,
+    ) -> String {
+        let found = words::setting::of_level(&self.names, source, output, note);
+        found.map_or_else(String::new, |setting| self.written(&setting, at))
+    }
+
+    /// Where a setting stands that holds at `at`.
+    fn written(&self, (name, key): &words::setting::Setting, at: Instant) -> String {
+        let Some(known) = &self.settings else {
+            return String::new();
+        };
+        let places = known.get(&(name.clone(), (*key).to_owned()));
+        let place = places.and_then(|all| all.iter().rev().find(|(since, _)| *since <= at));
+        match place {
+            Some((_, place)) => {
+                let file = place.file.rsplit(['/', '\\']).next().unwrap_or("");
+                format!(" ({file}:{})", place.line)
             }
-        })
+            None => " (default)".to_owned(),
+        }
     }
 
     /// The step of this number; `None` past the end.

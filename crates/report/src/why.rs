@@ -353,7 +353,7 @@ fn next(run: &Run<'_>, output: OutputId, sources: &[SourceId], at: Instant) -> V
                 "the {} of {}{} ends ({span} from {}{}): {}",
                 timer.name,
                 timer.owner,
-                run.setting(slot),
+                run.setting(slot, from, span),
                 run.clock.label(from),
                 after(run, started),
                 timer.end

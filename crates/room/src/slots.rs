@@ -97,6 +97,7 @@ impl Slots {
 
     /// The slot of a source's own timer, by its number.
     #[must_use]
+    #[inline]
     pub fn source(&self, source: SourceId, number: u8) -> Slot {
         Slot(self.sources[usize::from(source.0)] + u16::from(number))
     }
@@ -186,6 +187,7 @@ pub struct ControllerSlots {
 impl ControllerSlots {
     /// The slot of a controller's timer.
     #[must_use]
+    #[inline]
     pub fn slot(&self, timer: controller::Timer) -> Slot {
         Slot(match timer {
             controller::Timer::Silence(heard) => self.silence[usize::from(heard)],

@@ -15,7 +15,7 @@ use std::mem;
 use std::sync::Arc;
 
 use device::Span;
-use given::{Given, Happening};
+use given::{Gathered, Given, Happening};
 use room::{
     Clock, ControllerId, Device, Input, Origin, OutputId, Plan, Room, Slot, SourceId, Stimulus,
 };
@@ -34,7 +34,7 @@ pub struct Simulation<R: Recorder = Full> {
     fresh: Room,
     world: World<R>,
     /// What is given for the present instant and has not run.
-    given: Vec<Given>,
+    given: Gathered,
     /// Whether the present instant has still to run.
     open: bool,
     /// The last instant that was judged.
@@ -108,7 +108,7 @@ impl<R: Recorder> Simulation<R> {
             fresh: room.clone(),
             room,
             world: World::new(timers, bus, outputs, R::default()),
-            given: Vec::new(),
+            given: Gathered::default(),
             open: true,
             judged: Instant::START,
             views: Views::new(if R::KEEPS { outputs } else { 0 }),
@@ -137,7 +137,14 @@ impl<R: Recorder> Simulation<R> {
     /// When `at` lies before [`Self::now`].
     #[inline]
     pub fn apply(&mut self, at: Instant, input: Input) {
-        self.give(at, false, Happening::Input(input));
+        match input {
+            Input::Stimulus(source, stimulus) => {
+                self.reach(at);
+                self.open = true;
+                self.given.push_stimulus(source, stimulus);
+            }
+            input => self.give(at, false, Happening::Input(input)),
+        }
     }
 
     /// Gives an input that happens at `at`, after the device timers of that instant (ORD-3).
@@ -288,7 +295,6 @@ impl<R: Recorder> Simulation<R> {
         self.world.recorder = recorder;
     }
 
-    #[inline]
     fn give(&mut self, at: Instant, after: bool, what: Happening) {
         self.reach(at);
         self.open = true;
@@ -340,11 +346,10 @@ impl<R: Recorder> Simulation<R> {
             self.begin_outside();
         }
         // Most instants are one stimulus and nothing else: no order has to be found for those.
-        if self.given.len() == 1
-            && self.world.bound() > self.world.now
-            && let Some(Given { what, .. }) = self.given.pop()
+        if self.world.bound() > self.world.now
+            && let Some((source, stimulus)) = self.given.take_only_stimulus()
         {
-            self.take(what);
+            self.sense(source, stimulus);
             if self.world.bound() > self.world.now {
                 self.settle();
                 return;
@@ -366,7 +371,7 @@ impl<R: Recorder> Simulation<R> {
 
     /// Runs what is given for the present instant, with the frames that come in between.
     fn run_given(&mut self) {
-        let mut given = mem::take(&mut self.given);
+        let mut given = self.given.take_all();
         given.sort_by_key(Given::place);
         let mut timers_ran = false;
         for Given { after, what } in given.drain(..) {
@@ -380,7 +385,7 @@ impl<R: Recorder> Simulation<R> {
             }
             self.take(what);
         }
-        self.given = given;
+        self.given.keep(given);
     }
 
     /// The instant is over: the monitors judge it, and what changed is recorded.
@@ -393,18 +398,21 @@ impl<R: Recorder> Simulation<R> {
         }
     }
 
-    /// Takes an input from outside.
-    #[inline]
-    fn take(&mut self, what: Happening) {
-        match what {
+    /// Takes a stimulus.
+    fn sense(&mut self, source: SourceId, stimulus: Stimulus) {
+        match stimulus {
             // What sensors sense comes by the thousand: its way is worth a copy of its own, in
             // which nothing is left to find out.
-            Happening::Input(Input::Stimulus(source, Stimulus::Motion)) => {
-                self.take_input(Input::Stimulus(source, Stimulus::Motion));
-            }
-            Happening::Input(Input::Stimulus(source, Stimulus::Sound)) => {
-                self.take_input(Input::Stimulus(source, Stimulus::Sound));
-            }
+            Stimulus::Motion => self.take_input(Input::Stimulus(source, Stimulus::Motion)),
+            Stimulus::Sound => self.take_input(Input::Stimulus(source, Stimulus::Sound)),
+            other => self.take_other(Input::Stimulus(source, other)),
+        }
+    }
+
+    /// Takes an input from outside.
+    fn take(&mut self, what: Happening) {
+        match what {
+            Happening::Input(Input::Stimulus(source, stimulus)) => self.sense(source, stimulus),
             Happening::Input(input) => self.take_other(input),
             Happening::Impair(impairment) => {
                 self.world

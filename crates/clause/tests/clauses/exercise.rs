@@ -103,6 +103,26 @@ fn what_must_never_be_together_was_there_each_by_itself() {
 }
 
 #[test]
+fn beside_what_somebody_does_a_condition_counts_where_they_acted_or_the_same_was_done() {
+    let by_sensor = Event::Output(0, Change::TurnsOn, By::Only(Doer::Source(8)));
+    let turned = |holds: &[Atom], by: &[Event]| Shown {
+        holds: holds.into(),
+        happened: [by, &[TURNS_ON]].concat(),
+    };
+    let fields = [("never", "wall-sensor turns on desk-lights and card is in")];
+    let alone = turned(&[], &[by_sensor]);
+    check(&fields, &[alone.clone(), turned(&[CARD_IN], &[])]);
+    let acted = Shown {
+        holds: vec![CARD_IN],
+        happened: vec![Event::Acted(Doer::Source(8))],
+    };
+    check(&fields, &[alone.clone(), acted]);
+    // A card that is in at another moment says nothing about how the lights turned on.
+    let formula = parse_with(&fields, Span::from_seconds(1));
+    assert!(!exercises(&formula, &[alone, holds(&[CARD_IN])]));
+}
+
+#[test]
 fn a_single_part_counts_when_what_it_speaks_of_moved() {
     let acted = |doer| events(&[Event::Acted(doer)]);
     let level = holds(&[]);

@@ -176,7 +176,7 @@ fn why_knows_the_nearest_output_and_the_moments_of_the_run() {
         (
             &["desk-lights", "--at", "day 3 09:00"],
             "the run ends at 10:30:00",
-            "day 2 06:00",
+            "a moment from 08:00:00 to 10:30:00",
         ),
     ] {
         let told = roomrig(&[&["why", QUIET][..], args].concat()).ends_with(2);

@@ -69,7 +69,7 @@ impl<F: Outside> Work<'_, F> {
     /// CARD-5: whether a missing card holds the output off, or another of its relay. A lost
     /// reader no longer does (CARD-6).
     pub(super) fn is_captive(&self, output: u8) -> bool {
-        self.relay_of(output).any(|other| {
+        self.any_of_relay(output, |other| {
             self.links_of(other).any(|(link, _)| {
                 let heard = &self.settings.heard[usize::from(link.heard)];
                 let belief = self.it.heard[usize::from(link.heard)];

@@ -151,6 +151,17 @@ impl Controller {
         fx: &impl Effects<Timer = Timer>,
     ) -> Level {
         let target = self.target_now(settings, output, fx);
+        self.light_towards(settings, output, target, fx)
+    }
+
+    /// The light of this moment, on its way to this target.
+    fn light_towards(
+        &self,
+        settings: &Settings,
+        output: u8,
+        target: Level,
+        fx: &impl Effects<Timer = Timer>,
+    ) -> Level {
         match self.outputs[usize::from(output)].fade {
             None => target,
             Some(fade) => {
@@ -204,13 +215,16 @@ impl<F: super::Outside> super::work::Work<'_, F> {
     /// Everything that moves a target other than a ramp, a limit or a shed on its way goes
     /// through here.
     pub(super) fn change(&mut self, output: u8, how: Move, change: impl FnOnce(&mut OutputState)) {
-        let (target, light) = (self.target(output), self.light(output));
+        let target = self.target(output);
+        let light = self
+            .it
+            .light_towards(self.settings, output, target, self.fx);
         change(self.out(output));
         let goal = self.target(output);
         if goal != target {
             self.follow(output, how, light, goal);
         }
-        self.drive_relay(output);
+        self.drive_relay(output, goal);
     }
 
     /// Starts the fade from `light` to the new target `goal` (OUT-22).
@@ -239,6 +253,7 @@ impl<F: super::Outside> super::work::Work<'_, F> {
     /// The fade has reached the target.
     pub(super) fn faded(&mut self, output: u8) {
         self.out(output).fade = None;
-        self.drive_relay(output);
+        let target = self.target(output);
+        self.drive_relay(output, target);
     }
 }

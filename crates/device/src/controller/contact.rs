@@ -4,7 +4,7 @@ use super::chain::Move;
 use super::state::Wish;
 use super::work::Work;
 use super::{OutputTimer, Outside, State};
-use crate::{Fault, Flaw, Ignored, Note, Span};
+use crate::{Fault, Flaw, Ignored, Level, Note, Span};
 
 impl<F: Outside> Work<'_, F> {
     /// OUT-16: whether a change has to wait for the minimum on- or off-time. The last wish
@@ -42,10 +42,13 @@ impl<F: Outside> Work<'_, F> {
         }
     }
 
-    /// OUT-2: the relay closes before the fade up and opens after the fade down.
-    pub(super) fn drive_relay(&mut self, output: u8) {
-        let closed = self.relay_of(output).any(|other| {
-            !self.target(other).is_off() || self.it.outputs[usize::from(other)].fade.is_some()
+    /// OUT-2: the relay closes before the fade up and opens after the fade down. `target` is that
+    /// of this output now.
+    pub(super) fn drive_relay(&mut self, output: u8, target: Level) {
+        let closed = self.any_of_relay(output, |other| {
+            self.it.outputs[usize::from(other)].fade.is_some()
+                || (other == output && !target.is_off())
+                || (other != output && !self.target(other).is_off())
         });
         self.for_relay(output, |work, other| {
             if work.out(other).closed != closed {

@@ -107,14 +107,16 @@ impl<F: Outside> Work<'_, F> {
 
     /// Whether any link holds the output, or another output of its relay.
     pub(super) fn links_occupied(&self, output: u8) -> bool {
-        self.relay_of(output)
-            .any(|other| self.links_of(other).any(|(_, state)| state.occupied))
+        self.any_of_relay(output, |other| {
+            self.links_of(other).any(|(_, state)| state.occupied)
+        })
     }
 
     /// Whether the output cannot be known to be vacant (OUT-3).
     pub(super) fn links_unknown(&self, output: u8) -> bool {
-        self.relay_of(output)
-            .any(|other| self.links_of(other).any(|(link, _)| self.is_unknown(link)))
+        self.any_of_relay(output, |other| {
+            self.links_of(other).any(|(link, _)| self.is_unknown(link))
+        })
     }
 
     /// Whether the link is of an occupancy sensor that is *unknown*.

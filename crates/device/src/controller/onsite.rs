@@ -104,7 +104,8 @@ impl<F: Outside> Work<'_, F> {
         if goal != before.target {
             self.follow(output, Move::Fade, before.light, goal);
         }
-        self.drive_relay(output);
+        let target = self.target(output);
+        self.drive_relay(output, target);
         self.watch_relay(output);
     }
 

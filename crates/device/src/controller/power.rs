@@ -117,7 +117,8 @@ impl<F: Outside> Work<'_, F> {
             });
             self.say(output, Note::TurnedOff);
         }
-        self.drive_relay(output);
+        let target = self.target(output);
+        self.drive_relay(output, target);
         self.count_dark(output);
         self.watch_relay(output);
         if self.out(output).proving {

@@ -179,7 +179,17 @@ impl<F: Outside> Work<'_, F> {
             _ => None,
         };
         match self.stood(output) {
-            State::Setback | State::Warning => self.restore(output),
+            State::Setback => {
+                self.restore(output);
+                // The room was empty: whoever comes now may never have asked for less light.
+                let out = self.out(output);
+                if let Some(level) = preset.filter(|level| *level > out.asked)
+                    && !out.by_hand
+                {
+                    self.raise(output, level, bright);
+                }
+            }
+            State::Warning => self.restore(output),
             State::On => {
                 if let Some(level) = preset {
                     self.raise(output, level, bright);

@@ -12,6 +12,7 @@ mod invariants;
 mod linear_room;
 mod occupancy;
 mod power;
+mod pretence;
 mod site;
 mod switch;
 mod teach;

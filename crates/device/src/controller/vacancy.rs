@@ -28,7 +28,7 @@ impl<F: Outside> Work<'_, F> {
 
     /// Whether a link, a press hold or a pending press holds the output or one of its relay.
     pub(super) fn is_held(&self, output: u8) -> bool {
-        let pressed = self.relay_of(output).any(|other| {
+        let pressed = self.any_of_relay(output, |other| {
             let out = &self.it.outputs[usize::from(other)];
             out.press_hold || out.owner.is_some()
         });
@@ -199,7 +199,7 @@ impl<F: Outside> Work<'_, F> {
     /// restores the level or turns off by hand.
     pub(super) fn warned(&mut self, output: u8) {
         let pending = |other| self.it.outputs[usize::from(other)].owner.is_some();
-        if self.relay_of(output).any(pending) {
+        if self.any_of_relay(output, pending) {
             return;
         }
         let why = if self.out(output).warning_of_sweep {

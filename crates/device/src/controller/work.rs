@@ -93,6 +93,15 @@ impl<F: Outside> Work<'_, F> {
         outputs.filter(move |&other| self.spec(other).relay == relay)
     }
 
+    /// Whether this is so of any output of the relay. Most outputs have a relay of their own.
+    #[inline]
+    pub(super) fn any_of_relay(&self, output: u8, so: impl Fn(u8) -> bool) -> bool {
+        match self.spec(output).relay {
+            None => so(output),
+            Some(_) => self.relay_of(output).any(so),
+        }
+    }
+
     /// Calls `act` for each output of the relay, this one among them.
     pub(super) fn for_relay(&mut self, output: u8, mut act: impl FnMut(&mut Self, u8)) {
         let relay = self.spec(output).relay;

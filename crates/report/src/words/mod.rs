@@ -6,6 +6,7 @@
 mod frame;
 mod ignored;
 mod note;
+pub mod setting;
 mod timer;
 
 use device::Span;
@@ -17,7 +18,7 @@ use sim::{Drop, What};
 pub use frame::{Gesture, button_gesture, frame_from, payload, stimulus};
 pub use ignored::{fault, ignored};
 pub use note::note;
-pub use timer::{TimerLane, TimerWords, setting, timer};
+pub use timer::{TimerLane, TimerWords, timer};
 
 /// The names of a room, as its files spell them.
 #[derive(Clone, Debug)]

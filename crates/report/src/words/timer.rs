@@ -2,7 +2,7 @@
 
 use device::controller::{OutputTimer, Timer};
 use device::{card, clock, daylight, occupancy, signal, switch};
-use room::{ControllerId, OutputId, Slot, SlotOwner, SourceId, SourceSettings};
+use room::{ControllerId, OutputId, SlotOwner, SourceId, SourceSettings};
 
 use super::Names;
 
@@ -34,60 +34,6 @@ pub enum TimerLane {
     Output(OutputId),
     /// None: it belongs to the controller as such, or to a clause.
     None,
-}
-
-/// What sets a timer: the name of what is set, and the key of its file.
-#[must_use]
-pub fn setting(names: &Names<'_>, slot: Slot) -> Option<(String, &'static str)> {
-    match names.owner(slot)? {
-        SlotOwner::Source(id, number) => {
-            let key = match names.settings(id)? {
-                SourceSettings::Occupancy(_) => match occupancy::Timer::from_number(number)? {
-                    occupancy::Timer::Delay => "time-delay",
-                    occupancy::Timer::Grace => "sound-grace",
-                    occupancy::Timer::WarmUp => "warm-up",
-                    occupancy::Timer::Window => "sound-window",
-                    _ => return None,
-                },
-                SourceSettings::Card(_) => match card::Timer::from_number(number)? {
-                    card::Timer::Linger => "linger",
-                    card::Timer::Report => return None,
-                },
-                SourceSettings::Clock(_) => match clock::Timer::from_number(number)? {
-                    clock::Timer::Reserve => "reserve",
-                    clock::Timer::Report => return None,
-                },
-                _ => return None,
-            };
-            Some((names.source(id).to_owned(), key))
-        }
-        SlotOwner::Controller(id, timer) => {
-            let controller = names.plan.controllers.get(usize::from(id.0))?;
-            let output = |index: u8| {
-                let output = controller.outputs.get(usize::from(index))?;
-                Some(names.output(*output).to_owned())
-            };
-            match timer {
-                Timer::RunOn(index) => {
-                    let link = controller.settings.links.get(usize::from(index))?;
-                    let source = controller.heard.get(usize::from(link.heard))?;
-                    let output = output(link.output)?;
-                    Some((format!("{} to {output}", names.source(*source)), "run-on"))
-                }
-                Timer::Output(index, timer) => {
-                    let key = match timer {
-                        OutputTimer::Grace => "grace",
-                        OutputTimer::OffAfter => "off-after",
-                        OutputTimer::PressHold => "press-hold",
-                        _ => return None,
-                    };
-                    Some((output(index)?, key))
-                }
-                Timer::Silence(_) | Timer::Threshold(_) => None,
-            }
-        }
-        SlotOwner::Clause(..) => None,
-    }
 }
 
 /// The words of the timer that belongs to `owner`.

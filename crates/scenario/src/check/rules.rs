@@ -150,6 +150,18 @@ pub const RULES: &[Rule] = &[
         "",
     ),
     rule(
+        "source without reports",
+        "warning",
+        "A source that something listens to and that never reports its state: if it dies, if its frame is lost, or after a cut of the controller, nobody ever knows.",
+        "",
+    ),
+    rule(
+        "button of several controllers",
+        "warning",
+        "A single button that works outputs of more than one controller: each decides alone, from how its own outputs stand, so they may fall out of step.",
+        "",
+    ),
+    rule(
         "loop never calibrated",
         "warning",
         "A daylight sensor without readings, which does not limit.",

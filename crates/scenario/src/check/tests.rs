@@ -351,6 +351,48 @@ fn ord_4_frames_are_faster_than_their_source() {
 }
 
 #[test]
+fn a_source_that_never_reports_may_die_unnoticed() {
+    let rule = "source without reports";
+    let silent = |bus: &str| {
+        let sensor = format!("{SENSOR}report-every = \"never\"\n");
+        let link = "[[links]]\nfrom = \"s1\"\nto = \"desk\"\nrole = \"auto-on\"\n";
+        room(&[LIGHTS, &sensor, SWITCH, PRESSES, link, bus])
+    };
+    assert!(!finds(&loaded("drive = \"relay\"\n"), rule));
+    assert_eq!(findings(&silent("")), [format!("6 warning: {rule}")]);
+    let message = |bus: &str| all(&silent(bus)).1[0].message.clone();
+    assert!(!message("").contains("lost frame"));
+    assert!(message("[bus]\nloss = \"1 %\"\n").contains("one lost frame"));
+    // What nobody listens to is unlinked, and that is what is said of it.
+    let deaf = format!("{SENSOR}report-every = \"never\"\n");
+    assert!(!finds(&room(&[LIGHTS, &deaf, SWITCH, PRESSES]), rule));
+}
+
+#[test]
+fn sw_1_a_single_button_of_several_controllers_is_decided_by_each_alone() {
+    let rule = "button of several controllers";
+    let split = |buttons: &str, controller: &str| {
+        let other = format!("[outputs.wall]\ndrive = \"relay\"\n{controller}");
+        let unit = format!("[sources.w1]\nkind = \"switch\"\nbuttons = \"{buttons}\"\n");
+        let link = "[[links]]\nfrom = \"w1\"\nto = [\"desk\", \"wall\"]\n";
+        room(&[LIGHTS, &other, &unit, link])
+    };
+    let second = "controller = \"second\"\n[controllers.second]\n";
+    let found = all(&split("single", second)).1;
+    let found: Vec<&Diagnostic> = found.iter().filter(|one| one.rule == rule).collect();
+    assert_eq!(found.len(), 1);
+    assert!(
+        found[0]
+            .message
+            .contains("`room-controller` and `second`: pressed"),
+        "{}",
+        found[0].message
+    );
+    assert!(!finds(&split("single", ""), rule));
+    assert!(!finds(&split("up/down", second), rule));
+}
+
+#[test]
 fn daylight_loops_are_looked_at() {
     let photo = |keys: &str, link: &str| {
         let source = format!("[sources.p]\nkind = \"daylight\"\n{keys}");

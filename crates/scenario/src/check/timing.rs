@@ -1,11 +1,15 @@
-//! Frames that may overtake each other, and loops that were never set up.
+//! Frames that may overtake each other or be missed, and loops that were never set up.
 
-use device::Span;
+use std::collections::{BTreeMap, BTreeSet};
+
 use device::controller::{LoopKind, Role};
-use room::SourceId;
+use device::{Span, switch};
+use room::{ControllerId, SourceId};
+use sim::Share;
 
 use super::Checked;
-use crate::Diagnostic;
+use crate::diagnostic::all_of;
+use crate::{Diagnostic, Place};
 
 pub(super) fn check(checked: &Checked<'_>, findings: &mut Vec<Diagnostic>) {
     for (number, source) in checked.room.model.sources.iter().enumerate() {
@@ -37,8 +41,83 @@ pub(super) fn check(checked: &Checked<'_>, findings: &mut Vec<Diagnostic>) {
             ));
         }
     }
+    silent(checked, findings);
+    split_buttons(checked, findings);
     loops(checked, findings);
     contacts(checked, findings);
+}
+
+/// Sources that report nothing of their own accord: a controller cannot tell a dead one from a
+/// quiet room, and one that was without power never hears how they stand (OUT-11, OUT-12).
+fn silent(checked: &Checked<'_>, findings: &mut Vec<Diagnostic>) {
+    for (number, source) in checked.room.model.sources.iter().enumerate() {
+        let keys = &source.section;
+        let never = keys.has("report-every") && keys.span("report-every").is_none();
+        let plan = &checked.room.plan.sources[number];
+        if !never || plan.listeners.is_empty() {
+            continue;
+        }
+        let id = SourceId(u16::try_from(number).unwrap_or(u16::MAX));
+        let lossy = plan.listeners.iter().any(|(listener, _)| {
+            let quality = checked.room.quality.get(&(id, *listener));
+            quality.is_some_and(|quality| quality.loss != Share::NONE)
+        });
+        let lost = match lossy {
+            true => "one lost frame, or a source that has died, goes unnoticed",
+            false => "a source that has died goes unnoticed",
+        };
+        findings.push(Diagnostic::warning(
+            "source without reports",
+            keys.place_of("report-every"),
+            format!(
+                "`{}` never reports its state: {lost}, and after a cut of the controller it stays \
+                 unknown until something happens at it",
+                source.name
+            ),
+            "write a span: report-every = \"4 min\"",
+        ));
+    }
+}
+
+/// Single buttons whose outputs hang on several controllers (SW-1).
+fn split_buttons(checked: &Checked<'_>, findings: &mut Vec<Diagnostic>) {
+    let mut single: BTreeMap<(usize, u8), (Place, BTreeSet<ControllerId>)> = BTreeMap::new();
+    for tie in &checked.room.ties {
+        let Some(button) = tie.button else {
+            continue;
+        };
+        if checked.button(tie) == Some(switch::Button::Single) {
+            let controller = checked.room.plan.outputs[tie.output].controller;
+            let known = single.entry((tie.source, button));
+            let known = known.or_insert_with(|| (tie.place, BTreeSet::new()));
+            known.1.insert(controller);
+        }
+    }
+    for ((unit, button), (place, controllers)) in single {
+        if controllers.len() < 2 {
+            continue;
+        }
+        let source = &checked.room.plan.sources[unit];
+        let named = controllers.iter().map(|id| {
+            let controller = &checked.room.plan.controllers[usize::from(id.0)];
+            format!("`{}`", controller.name)
+        });
+        let named: Vec<String> = named.collect();
+        let names = &checked.room.buttons[unit].names;
+        let button = names.get(usize::from(button)).map_or("", String::as_str);
+        findings.push(Diagnostic::warning(
+            "button of several controllers",
+            place,
+            format!(
+                "`{button}` of `{}` works outputs of {}: pressed while only some are lit, one \
+                 controller turns off and the other on (SW-1)",
+                source.name,
+                all_of(named.iter().map(String::as_str))
+            ),
+            "let one controller drive them, or use an up/down pair: up is on and down is off \
+             everywhere",
+        ));
+    }
 }
 
 fn loops(checked: &Checked<'_>, findings: &mut Vec<Diagnostic>) {

@@ -16,6 +16,71 @@ pub(super) struct Given {
     pub(super) what: Happening,
 }
 
+/// What is given for one instant and has not run.
+///
+/// Most instants are one stimulus and nothing else, so that has a place of its own, from which it
+/// is taken without a look at what else there could be.
+/// Invariant: a stimulus in that place was given before all the rest.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Gathered {
+    first: Option<(SourceId, Stimulus)>,
+    rest: Vec<Given>,
+}
+
+impl Gathered {
+    /// Adds a stimulus.
+    #[inline]
+    pub(super) fn push_stimulus(&mut self, source: SourceId, stimulus: Stimulus) {
+        if self.first.is_none() && self.rest.is_empty() {
+            self.first = Some((source, stimulus));
+        } else {
+            self.push(Given::stimulus(source, stimulus));
+        }
+    }
+
+    /// Adds anything.
+    pub(super) fn push(&mut self, given: Given) {
+        self.rest.push(given);
+    }
+
+    /// Whether there is nothing.
+    #[inline]
+    pub(super) fn is_empty(&self) -> bool {
+        self.first.is_none() && self.rest.is_empty()
+    }
+
+    /// Takes the one stimulus, if there is nothing else.
+    #[inline]
+    pub(super) fn take_only_stimulus(&mut self) -> Option<(SourceId, Stimulus)> {
+        if self.rest.is_empty() {
+            self.first.take()
+        } else {
+            None
+        }
+    }
+
+    /// Takes all, in the order in which they were given.
+    pub(super) fn take_all(&mut self) -> Vec<Given> {
+        let mut all = core::mem::take(&mut self.rest);
+        if let Some((source, stimulus)) = self.first.take() {
+            all.insert(0, Given::stimulus(source, stimulus));
+        }
+        all
+    }
+
+    /// Keeps the storage of what was taken, emptied.
+    pub(super) fn keep(&mut self, storage: Vec<Given>) {
+        debug_assert!(storage.is_empty(), "what was taken has run");
+        self.rest = storage;
+    }
+
+    /// Forgets all.
+    pub(super) fn clear(&mut self) {
+        self.first = None;
+        self.rest.clear();
+    }
+}
+
 /// Something that happens at an instant.
 #[derive(Clone, Debug)]
 pub(super) enum Happening {
@@ -31,6 +96,13 @@ pub(super) enum Happening {
 }
 
 impl Given {
+    const fn stimulus(source: SourceId, stimulus: Stimulus) -> Self {
+        Self {
+            after: false,
+            what: Happening::Input(Input::Stimulus(source, stimulus)),
+        }
+    }
+
     /// The place of what is given in the order of ORD-1.
     pub(super) fn place(&self) -> (bool, Kind, u16, u16) {
         let (kind, who, part) = match &self.what {

@@ -1,7 +1,8 @@
 //! What can be seen of an output from outside: where the light is going, and when it is there.
 
 use super::rig::{Plan, h, min, percent, s};
-use crate::controller::{Drive, HeardKind, OutputTimer, Role, Said, State, Timer};
+use crate::controller::state::{Fade, Shed, Way};
+use crate::controller::{Controller, Drive, HeardKind, OutputTimer, Role, Said, State, Timer};
 use crate::{Level, Payload, Span};
 
 #[test]
@@ -116,4 +117,106 @@ fn a_lamp_that_daylight_does_not_reach_burns_as_long_as_somebody_is_there() {
     let view = rig.view(h(48), lamp);
     assert!(view.occupied && view.closed);
     assert_eq!(view.light, Level::FULL);
+}
+
+#[test]
+fn a_button_is_pressed_from_down_to_up() {
+    let mut plan = Plan::default();
+    let lamp = plan.lamp();
+    let (up, _) = plan.pair(&[lamp]);
+    let mut rig = plan.rig();
+    assert!(!rig.it.is_pressed());
+    rig.down(s(1), up);
+    assert!(rig.it.is_pressed(), "for less than the threshold");
+    rig.go(s(3));
+    assert!(rig.it.is_pressed(), "and while it is held");
+    rig.up(s(4), up);
+    assert!(!rig.it.is_pressed());
+}
+
+#[test]
+fn the_bytes_of_a_controller_grow_with_each_of_its_parts() {
+    let mut plan = Plan::default();
+    let bytes = |plan: &Plan| Controller::bytes(&plan.settings);
+    assert_eq!(bytes(&plan), 0);
+    // Each part twice: the second takes as much again as the first.
+    let mut sizes = [[0; 2]; 4];
+    let mut last = 0;
+    for at in 0..2 {
+        let lamp = plan.lamp();
+        sizes[0][at] = bytes(&plan) - last;
+        last += sizes[0][at];
+        let sensor = plan.sensor();
+        sizes[1][at] = bytes(&plan) - last;
+        last += sizes[1][at];
+        plan.scene(sensor, crate::switch::Button::Single);
+        sizes[2][at] = bytes(&plan) - last;
+        last += sizes[2][at];
+        plan.link(sensor, lamp, Role::ManualOn);
+        sizes[3][at] = bytes(&plan) - last;
+        last += sizes[3][at];
+    }
+    for [first, second] in sizes {
+        assert!(first > 0, "{sizes:?}");
+        assert_eq!(first, second, "{sizes:?}");
+    }
+}
+
+/// One lamp with something at every level that a clock without levels has to round.
+fn at_all_levels() -> Controller {
+    let mut plan = Plan::default();
+    plan.lamp();
+    plan.output(Drive::Relay);
+    let mut it = plan.rig().it;
+    let way = |from, to| Way {
+        from: percent(from),
+        to: percent(to),
+    };
+    for out in &mut it.outputs {
+        out.asked = percent(11);
+        out.hand = Some(percent(12));
+        out.warning = percent(13);
+        out.limit = way(14, 15);
+        out.cap = Some(way(16, 17));
+        out.fade = Some(Fade {
+            from: percent(18),
+            up: true,
+        });
+        out.shed = Some(Shed::Lowered(percent(19)));
+    }
+    it
+}
+
+#[test]
+fn every_level_that_may_stand_anywhere_is_rounded() {
+    let mut it = at_all_levels();
+    let lower = |level: Level| Level::from_hundredths(level.hundredths() - 1_000);
+    it.round_levels(&lower);
+    for out in &it.outputs {
+        assert_eq!((out.asked, out.hand), (percent(1), Some(percent(2))));
+        assert_eq!(out.warning, percent(3));
+        assert_eq!((out.limit.from, out.limit.to), (percent(4), percent(5)));
+        let cap = out.cap.unwrap();
+        assert_eq!((cap.from, cap.to), (percent(6), percent(7)));
+        assert_eq!(out.fade.unwrap().from, percent(8));
+        assert_eq!(out.shed, Some(Shed::Lowered(percent(9))));
+    }
+}
+
+#[test]
+fn levels_are_forgotten_where_a_drive_dims_and_hands_everywhere() {
+    let mut it = at_all_levels();
+    let mut plan = Plan::default();
+    plan.lamp();
+    plan.output(Drive::Relay);
+    it.forget_levels(&plan.settings, percent(50));
+    let levels = |at: usize| {
+        (
+            it.outputs[at].asked,
+            it.outputs[at].warning,
+            it.outputs[at].hand,
+        )
+    };
+    assert_eq!(levels(0), (percent(50), percent(50), None));
+    assert_eq!(levels(1), (percent(11), percent(13), None));
 }

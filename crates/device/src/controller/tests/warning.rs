@@ -162,6 +162,44 @@ fn out_9_a_hold_in_the_warning_only_restores() {
     }
 }
 
+/// A lamp that is set back when empty, dimmed by hand to 70 % and then left.
+fn dimmed_and_left(role: Role) -> (Rig, u8, u8, Press) {
+    let mut plan = Plan::default();
+    let lamp = plan.lamp();
+    plan.spec(lamp).press_hold = Span::ZERO;
+    let sensor = plan.sensor();
+    plan.link(sensor, lamp, role).setback = Some(percent(20));
+    let (up, down) = plan.pair(&[lamp]);
+    let mut rig = plan.rig();
+    rig.occupied(0, sensor);
+    rig.tap(s(1), up);
+    rig.down(s(2), down);
+    rig.up(s(2) + 1_700, down);
+    rig.is(s(4), lamp, State::On, 70);
+    rig.vacant(s(10), sensor);
+    rig.is(s(10), lamp, State::Setback, 20);
+    (rig, lamp, sensor, up)
+}
+
+#[test]
+fn out_9_out_of_a_setback_the_preset_counts_where_a_hand_had_dimmed() {
+    // Nobody was there any more: the level by hand was a wish for that stay.
+    let (mut rig, lamp, sensor, _) = dimmed_and_left(Role::AutoOn(percent(90)));
+    rig.occupied(s(20), sensor);
+    rig.is(s(20), lamp, State::On, 90);
+    // Never lower: what was above the preset comes back as it was.
+    let (mut rig, lamp, sensor, _) = dimmed_and_left(Role::PartialOn(percent(50)));
+    rig.occupied(s(20), sensor);
+    rig.is(s(20), lamp, State::On, 70);
+    let (mut rig, lamp, sensor, _) = dimmed_and_left(Role::AutoOn(percent(90)));
+    rig.frame(s(20), sensor, Payload::Occupied { bright: true });
+    rig.is(s(20), lamp, State::On, 70);
+    // A press in the setback is a hand again, and brings what the hand had set.
+    let (mut rig, lamp, _, up) = dimmed_and_left(Role::AutoOn(percent(90)));
+    rig.tap(s(20), up);
+    rig.is(s(20), lamp, State::On, 70);
+}
+
 #[test]
 fn out_9_a_press_on_a_setback_restores() {
     let mut plan = Plan::default();
