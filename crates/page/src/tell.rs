@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 
 use report::draw::svg;
 use report::outcome::{Sentence, place};
-use report::run::{Clause, Half, Run};
+use report::run::{Clause, Half, Run, Written};
 use report::timeline::Timeline;
 use report::verdict::Verdict;
 use report::why::Why;
@@ -150,12 +150,13 @@ impl Session {
         planned.zip(sentences).map(clause).collect()
     }
 
-    fn told_settings(&self) -> BTreeMap<(String, String), report::run::Place> {
+    fn told_settings(&self) -> Written {
         let (room, sources) = (&self.stage.room, &self.score.sources);
-        let written = room.settings().into_iter();
-        let mut known: BTreeMap<_, _> = written
-            .map(|(name, key, at)| ((name, key.to_owned()), place(sources, at)))
-            .collect();
+        let mut known = Written::new();
+        for (name, key, at) in room.settings() {
+            let places = known.entry((name, key.to_owned())).or_default();
+            places.push((Instant::START, place(sources, at)));
+        }
         for (number, row) in (1..).zip(&self.score.script().rows) {
             let here = report::run::Place {
                 file: SESSION.to_owned(),
@@ -166,11 +167,16 @@ impl Session {
                 .says
                 .split_once('=')
                 .map(|(key, _)| key.trim().to_owned());
-            let is_past = row.when.moments.first().is_some_and(|at| *at <= self.now());
-            if let Some(key) = set.filter(|_| is_past) {
-                let members = room.members(&row.point).into_iter();
-                known.extend(members.map(|name| ((name, key.clone()), here.clone())));
+            let moment = row.when.moments.first().copied();
+            if let (Some(key), Some(at)) = (set, moment.filter(|at| *at <= self.now())) {
+                for name in room.members(&row.point) {
+                    let places = known.entry((name, key.clone())).or_default();
+                    places.push((at, here.clone()));
+                }
             }
+        }
+        for places in known.values_mut() {
+            places.sort_by_key(|(since, _)| *since);
         }
         known
     }

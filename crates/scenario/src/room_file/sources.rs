@@ -128,7 +128,7 @@ fn occupancy(keys: &Section, diagnostics: &mut Vec<Diagnostic>) -> occupancy::Se
         })
         .collect();
     // A word that could not be read has its own message.
-    if keys.list("senses").len() > 0 && !senses.contains(&"motion") {
+    if !keys.list("senses").is_empty() && !senses.contains(&"motion") {
         diagnostics.push(Diagnostic::error(
             "value",
             keys.place_of("senses"),

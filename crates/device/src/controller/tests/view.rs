@@ -1,5 +1,7 @@
 //! What can be seen of an output from outside: where the light is going, and when it is there.
 
+use alloc::vec::Vec;
+
 use super::rig::{Plan, h, min, percent, s};
 use crate::controller::state::{Fade, Shed, Way};
 use crate::controller::{Controller, Drive, HeardKind, OutputTimer, Role, Said, State, Timer};
@@ -140,26 +142,27 @@ fn the_bytes_of_a_controller_grow_with_each_of_its_parts() {
     let bytes = |plan: &Plan| Controller::bytes(&plan.settings);
     assert_eq!(bytes(&plan), 0);
     // Each part twice: the second takes as much again as the first.
-    let mut sizes = [[0; 2]; 4];
-    let mut last = 0;
-    for at in 0..2 {
+    let mut add = |last: usize| {
+        let mut sizes = Vec::new();
+        let mut total = last;
+        let mut measure = |plan: &Plan| {
+            sizes.push(bytes(plan) - total);
+            total = bytes(plan);
+        };
         let lamp = plan.lamp();
-        sizes[0][at] = bytes(&plan) - last;
-        last += sizes[0][at];
+        measure(&plan);
         let sensor = plan.sensor();
-        sizes[1][at] = bytes(&plan) - last;
-        last += sizes[1][at];
+        measure(&plan);
         plan.scene(sensor, crate::switch::Button::Single);
-        sizes[2][at] = bytes(&plan) - last;
-        last += sizes[2][at];
+        measure(&plan);
         plan.link(sensor, lamp, Role::ManualOn);
-        sizes[3][at] = bytes(&plan) - last;
-        last += sizes[3][at];
-    }
-    for [first, second] in sizes {
-        assert!(first > 0, "{sizes:?}");
-        assert_eq!(first, second, "{sizes:?}");
-    }
+        measure(&plan);
+        (sizes, total)
+    };
+    let (first, total) = add(0);
+    let (second, _) = add(total);
+    assert!(first.iter().all(|size| *size > 0), "{first:?}");
+    assert_eq!(first, second);
 }
 
 /// One lamp with something at every level that a clock without levels has to round.
