@@ -74,6 +74,20 @@ function audited(name, stage) {
   });
 }
 
+test("nothing reaches beyond the edge at any width in between", async () => {
+  const room = await Room.open("guest-room");
+  try {
+    const page = await visit(chrome, room.trainer);
+    for (const width of [320, 400, 480, 560, 640, 641, 768, 899, 900, 960, 961, 1000, 1100, 1180, 1181, 1366, 1599, 1600, 2560]) {
+      await page.setViewportSize({ width, height: 800 });
+      await page.waitForTimeout(80);
+      assert.deepEqual(await measure(page), [], `${width} px`);
+    }
+  } finally {
+    await room.close();
+  }
+});
+
 test("a tour with the keyboard alone: everything can be reached, seen and worked", async () => {
   const room = await Room.open("private-office");
   try {

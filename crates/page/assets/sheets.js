@@ -106,9 +106,9 @@ function save(bench, body) {
   const show = (saved) => {
     const name = saved.file ?? saved["file name"] ?? saved.file_name ?? saved.name ?? "scenario.toml";
     const copied = make("span", { role: "status" });
-    const verdict = saved.verdict ?? (saved.passes === false ? "it does not pass" : "it was run once, and passes");
+    const verdict = saved.verdict ?? (saved.passes === false ? "it does not pass" : "it passes");
     answer.replaceChildren(
-      make("p", {}, `${name}: ${verdict}.`),
+      make("p", {}, `${name}, run once: ${verdict}.`),
       make("div.row", {},
         make("button", { type: "button", onclick: () => navigator.clipboard.writeText(saved.toml).then(() => say(copied, "copied"), () => say(copied, "the browser would not copy")) }, "Copy"),
         make("button", { type: "button", onclick: () => download(name, saved.toml) }, "Download"), copied),

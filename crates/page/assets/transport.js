@@ -17,7 +17,7 @@ export function transport(bench, parent) {
   const step = make("button.step", { type: "button", onclick: () => bench.clock({ step: "event" }) },
     make("span.sign", { "aria-hidden": "true" }, "⇥"), make("span.long", {}, "Step to the next event"), make("span.short", { "aria-hidden": "true" }, "Step"));
   mark(step, "aria-label", "Step to the next event");
-  const narrow = matchMedia("(max-width: 560px)");
+  const narrow = matchMedia("(max-width: 640px)");
   const label = (speed) => (narrow.matches ? `×${speed}` : speedWords(speed));
   const speeds = SPEEDS.map((speed) => make("option", { value: speed }, label(speed)));
   narrow.addEventListener("change", () => {
