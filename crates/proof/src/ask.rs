@@ -105,6 +105,7 @@ impl<'a> Asker<'a> {
             prover::slice::without_reports(&mut plan);
         }
         let sight = self.sight();
+        let loose_calendars = self.loose_calendars && rigor == Rigor::Over;
         prover::slice::without_fades(&mut plan);
         let formulas: Vec<_> = plan.clauses.iter().map(|it| &it.formula).collect();
         let levels = prover::slice::levels(&plan, &formulas);
@@ -113,8 +114,8 @@ impl<'a> Asker<'a> {
         Question {
             stimuli: self.slice.stimuli.clone(),
             ghosts: self.slice.ghosts.clone(),
-            calendars: self.calendars(),
-            loose_calendars: self.loose_calendars && rigor == Rigor::Over,
+            calendars: self.calendars(loose_calendars),
+            loose_calendars,
             delays: self.delays(),
             faults: self.faults(),
             tolerance: self.terms.tolerance,
@@ -124,7 +125,11 @@ impl<'a> Asker<'a> {
             goal,
             levels,
             watches_levels: sight.levels,
-            watches_causes: sight.causes,
+            remembered: match rigor {
+                Rigor::Over => sight.seen_last,
+                Rigor::Exact => Vec::new(),
+            },
+            doers: sight.doers,
             free_reports: self.free_reports.clone(),
             prompt,
             seen_presses: sight.presses,
@@ -165,12 +170,12 @@ impl<'a> Asker<'a> {
             .any(|source| self.room.calendars.contains_key(source))
     }
 
-    fn calendars(&self) -> Vec<Calendar> {
+    fn calendars(&self, loose: bool) -> Vec<Calendar> {
         let clocks = (0..).map(SourceId).zip(&self.slice.sources);
         clocks
             .filter_map(|(id, old)| {
                 let calendar = self.room.calendars.get(old)?;
-                Some(Year::new(self.room, calendar).graph(id, calendar))
+                Some(Year::new(self.room, calendar).graph(id, calendar, loose))
             })
             .filter(|calendar| !calendar.moments.is_empty())
             .collect()

@@ -39,10 +39,15 @@ impl Year {
         Self { moments, civil }
     }
 
-    /// The graph of its moments: two that look alike, and after which as much time passes, are
-    /// one.
+    /// The graph of its moments: two that look alike, and after which as much time passes unless
+    /// only their order counts (`loose`), are one.
     #[must_use]
-    pub(crate) fn graph(&self, clock: SourceId, calendar: &Calendar) -> prover::model::Calendar {
+    pub(crate) fn graph(
+        &self,
+        clock: SourceId,
+        calendar: &Calendar,
+        loose: bool,
+    ) -> prover::model::Calendar {
         let mut numbers: BTreeMap<(Vec<Entry>, bool, Span), u16> = BTreeMap::new();
         let mut of = Vec::new();
         let in_hours = |at: Instant| {
@@ -53,7 +58,8 @@ impl Year {
             let [(at, entries), (after, _)] = pair else {
                 continue;
             };
-            let key = (entries.clone(), in_hours(*at), after.since(*at));
+            let span = if loose { Span::ZERO } else { after.since(*at) };
+            let key = (entries.clone(), in_hours(*at), span);
             let next = u16::try_from(numbers.len()).expect("a year has fewer moments than that");
             of.push(*numbers.entry(key).or_insert(next));
         }

@@ -34,32 +34,41 @@ pub(crate) enum Found {
 }
 
 /// Puts the clause of a slice to the symbolic clock, and adds what it took.
+///
+/// What the hull does not prove is looked for exactly and looked at class by class in turns, each
+/// turn with more to spend: one of the two mostly needs far less than the other.
 pub(crate) fn climb(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Effort) -> Found {
     if widely(asker, budget, effort) {
         return Found::Proved;
     }
-    match exact(asker, Goal::Broken, &part(budget, FIRST_LOOK), effort) {
-        Exact::Path(path) => return Found::Path(path),
-        Exact::Nothing { whole: true } => return Found::Proved,
-        Exact::Beyond(why) => return Found::Undecided(Why::Beyond(why)),
-        Exact::Nothing { whole: false } | Exact::Spent(..) => {}
-    }
-    let fine = Mode::Hull { widens: false };
-    for (mode, how) in [(fine, How::Hull), (Mode::Inclusion, How::Inclusion)] {
-        let found = over(asker, (mode, Goal::Broken), budget, effort, how);
-        if let Ok(Outcome::Complete) = found {
-            return Found::Proved;
+    let mut why = None;
+    for share in TURNS {
+        let budget = part(budget, share);
+        let is_looked_for = why
+            .as_ref()
+            .is_none_or(|why| matches!(why, Why::Spent(classes::Bound::Transitions, _)));
+        if is_looked_for {
+            why = Some(match exact(asker, Goal::Broken, &budget, effort) {
+                Exact::Path(path) => return Found::Path(path),
+                Exact::Nothing { whole: true } => return Found::Proved,
+                Exact::Nothing { whole: false } => Why::OnlyAbstract(
+                    "levels on their way are only tried at those that a setting or a clause names"
+                        .into(),
+                ),
+                Exact::Spent(bound, reached) => Why::Spent(bound, reached),
+                Exact::Beyond(why) => Why::Beyond(why),
+            });
+        }
+        let fine = (share == TURNS[0]).then_some((Mode::Hull { widens: false }, How::Hull));
+        let by_class = (Mode::Inclusion, How::Inclusion);
+        for (mode, how) in fine.into_iter().chain([by_class]) {
+            let found = over(asker, (mode, Goal::Broken), &budget, effort, how);
+            if let Ok(Outcome::Complete) = found {
+                return Found::Proved;
+            }
         }
     }
-    match exact(asker, Goal::Broken, budget, effort) {
-        Exact::Path(path) => Found::Path(path),
-        Exact::Nothing { whole: true } => Found::Proved,
-        Exact::Nothing { whole: false } => Found::Undecided(Why::OnlyAbstract(
-            "levels on their way are only tried at those that a setting or a clause names".into(),
-        )),
-        Exact::Spent(bound, reached) => Found::Undecided(Why::Spent(bound, reached)),
-        Exact::Beyond(why) => Found::Undecided(Why::Beyond(why)),
-    }
+    Found::Undecided(why.unwrap_or(Why::Beyond("nothing may be spent")))
 }
 
 /// A part of what may be spent.
@@ -74,11 +83,12 @@ fn part<'a>(budget: &Budget<'a>, part: u64) -> Budget<'a> {
     }
 }
 
-/// The part of the budget that is spent on a counterexample before a closer proof is tried.
-const FIRST_LOOK: u64 = 8;
+/// The part of the budget that may be spent in each turn.
+const TURNS: [u64; 3] = [200, 10, 1];
 
-/// The part of the budget that is spent on an example: it only shows what is proved already.
-const EXAMPLE: u64 = 40;
+/// The part of the budget that is spent on an example, before and after a hull is asked whether
+/// there can be one: it only shows what is proved already.
+const EXAMPLE: [u64; 2] = [1_000, 40];
 
 /// Whether the widest hull proves the clause.
 pub(crate) fn widely(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Effort) -> bool {
@@ -114,18 +124,19 @@ pub(crate) fn example(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut E
         .events()
         .any(|event| matches!(event, Event::Acted(_)));
     let wide = (Mode::Hull { widens: true }, Goal::Exercised);
-    let has_none = !asks_who
-        && matches!(
-            over(asker, wide, budget, effort, How::Hull),
-            Ok(Outcome::Complete)
-        );
-    let found = match has_none {
-        true => Exact::Nothing { whole: true },
-        false => {
-            let brief = part(budget, EXAMPLE);
-            exact(asker, Goal::Exercised, &brief, effort)
-        }
-    };
+    let [soon, late] = EXAMPLE;
+    let mut found = exact(asker, Goal::Exercised, &part(budget, soon), effort);
+    if !matches!(found, Exact::Path(_) | Exact::Nothing { whole: true }) {
+        let has_none = !asks_who
+            && matches!(
+                over(asker, wide, budget, effort, How::Hull),
+                Ok(Outcome::Complete)
+            );
+        found = match has_none {
+            true => Exact::Nothing { whole: true },
+            false => exact(asker, Goal::Exercised, &part(budget, late), effort),
+        };
+    }
     // An example is no part of the answer.
     (effort.how, effort.classes) = (before.how, before.classes);
     found

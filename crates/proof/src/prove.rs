@@ -8,9 +8,10 @@ use std::sync::atomic::AtomicBool;
 use clause::Formula;
 use prover::Path;
 use prover::classes::{Limits, Progress};
+use prover::model::{Goal, Question, Rigor};
 use prover::slice::Slice;
 use rayon::prelude::*;
-use room::{Plan, PlanClause};
+use room::{Plan, PlanClause, SourceId};
 use scenario::room_file::RoomFile;
 
 use crate::answer::{Answer, Effort, Verdict, Why, Witness};
@@ -99,9 +100,10 @@ type Asked<'a> = (&'a RoomFile, &'a Terms, u16);
 
 /// The answers, in the order of what is asked.
 ///
-/// Threads share the memory. A clause for which its share was too small is asked again when all
-/// others are answered, with all there is: so neither the bound nor the answers depend on the
-/// number of threads.
+/// Clauses that are one question but for the names in it share one search. Threads share the
+/// memory. A question for which its share was too small is asked again when all others are
+/// answered, with all there is: so neither the bound nor the answers depend on the number of
+/// threads.
 fn answers(
     asked: &[Asked<'_>],
     room_of: impl Fn(usize) -> usize + Sync,
@@ -109,119 +111,214 @@ fn answers(
     observer: &impl Observer,
     stop: &AtomicBool,
 ) -> Vec<Answer> {
-    let ask = |place: usize, bytes: usize| {
-        let (room, terms, clause) = asked[place];
-        let number = room_of(place);
-        observer.begins(number, clause);
-        let job = Job {
-            room,
-            clause,
-            terms,
+    let jobs: Vec<Job<'_>> = asked.iter().map(|asked| Job::new(*asked)).collect();
+    let groups = groups(&jobs);
+    let ask = |group: &[usize], bytes: usize| -> Vec<(usize, Answer)> {
+        let reaches = |progress: &Progress| {
+            observer.reaches(room_of(group[0]), jobs[group[0]].clause, progress);
+        };
+        group
+            .iter()
+            .for_each(|&place| observer.begins(room_of(place), jobs[place].clause));
+        let spend = Spend {
             budget: Budget { bytes, ..budget },
             stop,
+            progress: &reaches,
         };
-        job.answer(&|progress| observer.reaches(number, clause, progress))
+        let findings = jobs[group[0]].search(&spend);
+        let answer = |&place: &usize| (place, jobs[place].answer(&findings));
+        group.iter().map(answer).collect()
     };
-    let share = budget.bytes / rayon::current_num_threads().clamp(1, asked.len().max(1));
-    let first = asked.par_iter().enumerate().map(|(place, _)| {
-        let answer = ask(place, share);
-        if !answer.effort.cramped || share == budget.bytes {
-            observer.answers(room_of(place), &answer);
+    let told = |answers: &[(usize, Answer)]| {
+        for (place, answer) in answers {
+            observer.answers(room_of(*place), answer);
         }
-        answer
+    };
+    let share = budget.bytes / rayon::current_num_threads().clamp(1, groups.len().max(1));
+    let first = groups.par_iter().map(|group| {
+        let answers = ask(group, share);
+        let is_final = !answers.iter().any(|(_, it)| it.effort.cramped) || share == budget.bytes;
+        if is_final {
+            told(&answers);
+        }
+        (answers, is_final)
     });
-    let mut answers: Vec<Answer> = first.collect();
-    for (place, answer) in answers.iter_mut().enumerate() {
-        if answer.effort.cramped && share < budget.bytes {
-            *answer = ask(place, budget.bytes);
-            observer.answers(room_of(place), answer);
+    let first: Vec<_> = first.collect();
+    let mut all: Vec<(usize, Answer)> = Vec::new();
+    for ((answers, is_final), group) in first.into_iter().zip(&groups) {
+        if is_final {
+            all.extend(answers);
+        } else {
+            let again = ask(group, budget.bytes);
+            told(&again);
+            all.extend(again);
         }
     }
-    answers
+    all.sort_by_key(|(place, _)| *place);
+    all.into_iter().map(|(_, answer)| answer).collect()
+}
+
+/// The jobs by their questions: those in one group differ in names only.
+fn groups(jobs: &[Job<'_>]) -> Vec<Vec<usize>> {
+    let mut groups: Vec<(Option<&Question>, Vec<usize>)> = Vec::new();
+    for (place, job) in jobs.iter().enumerate() {
+        let known = groups
+            .iter_mut()
+            .find(|(question, _)| question.is_some() && *question == job.question.as_ref());
+        match known {
+            Some((_, group)) => group.push(place),
+            None => groups.push((job.question.as_ref(), vec![place])),
+        }
+    }
+    groups.into_iter().map(|(_, group)| group).collect()
 }
 
 /// One clause.
 struct Job<'a> {
     room: &'a RoomFile,
-    clause: u16,
     terms: &'a Terms,
-    budget: Budget,
-    stop: &'a AtomicBool,
+    clause: u16,
+    slice: Slice,
+    /// What is asked, without names; nothing where the links answer.
+    question: Option<Question>,
 }
 
-impl Job<'_> {
-    fn answer(&self, progress: &dyn Fn(&Progress)) -> Answer {
-        let clause = &self.room.plan.clauses[usize::from(self.clause)];
+/// What a search may spend, and who hears of it.
+struct Spend<'a> {
+    budget: Budget,
+    stop: &'a AtomicBool,
+    progress: &'a dyn Fn(&Progress),
+}
+
+/// What the search for an answer found.
+struct Findings {
+    found: Found,
+    /// A path that puts a clause that is proved to the test.
+    example: Option<Exact>,
+    effort: Effort,
+    free_reports: Vec<SourceId>,
+    loose_calendars: bool,
+    tightest: bound::Found,
+}
+
+impl<'a> Job<'a> {
+    fn new((room, terms, clause): Asked<'a>) -> Self {
+        let formula = &room.plan.clauses[usize::from(clause)].formula;
+        let (plan, clauses) = with_assumptions(room, terms, clause, formula);
+        let slice = Slice::of(&plan, &clauses);
+        let question = formula.never_affects().is_none().then(|| {
+            let asker = Asker::new(room, &slice, terms);
+            asker.question(Rigor::Exact, Goal::Broken).nameless()
+        });
+        Self {
+            room,
+            terms,
+            clause,
+            slice,
+            question,
+        }
+    }
+
+    fn search(&self, spend: &Spend<'_>) -> Findings {
+        let mut asker = Asker::new(self.room, &self.slice, self.terms);
+        let limits = Limits {
+            classes: spend.budget.classes,
+            transitions: spend.budget.transitions,
+            bytes: spend.budget.bytes,
+        };
+        let budget = ladder::Budget {
+            limits,
+            stop: spend.stop,
+            progress: spend.progress,
+        };
+        let mut effort = Effort::default();
+        if self.question.is_none() {
+            return Findings {
+                found: Found::Proved,
+                example: None,
+                effort,
+                free_reports: Vec::new(),
+                loose_calendars: false,
+                tightest: bound::Found::NoSpan,
+            };
+        }
+        let found = ladder::climb(&mut asker, &budget, &mut effort);
+        let (free_reports, loose_calendars) = (asker.free_reports.clone(), asker.loose_calendars);
+        let first = effort.transitions;
+        let example = matches!(found, Found::Proved)
+            .then(|| ladder::example(&mut asker, &budget, &mut effort));
+        let is_exercised = !matches!(example, Some(Exact::Nothing { whole: true }));
+        let tightest = if spend.budget.tightest && matches!(found, Found::Proved) && is_exercised {
+            let asked = (self.room, self.terms, self.clause);
+            Prober::new(asked, budget, first).tightest(first)
+        } else {
+            bound::Found::NoSpan
+        };
+        Findings {
+            found,
+            example,
+            effort,
+            free_reports,
+            loose_calendars,
+            tightest,
+        }
+    }
+
+    /// The answer that the findings are for this clause.
+    fn answer(&self, findings: &Findings) -> Answer {
         let mut answer = Answer {
             clause: self.clause,
-            id: clause.id.clone(),
+            id: self.room.plan.clauses[usize::from(self.clause)].id.clone(),
             verdict: Verdict::NeverExercised,
             slice: None,
-            effort: Effort::default(),
+            effort: findings.effort,
             assumptions: Vec::new(),
             abstractions: Vec::new(),
             tightest: None,
             untold: None,
         };
-        if clause.formula.never_affects().is_some() {
-            let way = scenario::run::broken_by_links(self.room, &clause.formula);
+        let formula = &self.room.plan.clauses[usize::from(self.clause)].formula;
+        if self.question.is_none() {
+            let way = scenario::run::broken_by_links(self.room, formula);
             answer.verdict = way.map_or(Verdict::Proved(None), Verdict::Linked);
             return answer;
         }
-        let (plan, clauses) = with_assumptions(self.room, self.terms, self.clause, &clause.formula);
-        let slice = Slice::of(&plan, &clauses);
-        answer.slice = Some(slice.said());
-        let mut asker = Asker::new(self.room, &slice, self.terms);
-        let budget = ladder::Budget {
-            limits: Limits {
-                classes: self.budget.classes,
-                transitions: self.budget.transitions,
-                bytes: self.budget.bytes,
-            },
-            stop: self.stop,
-            progress,
-        };
-        let found = ladder::climb(&mut asker, &budget, &mut answer.effort);
-        let first = answer.effort.transitions;
+        let mut asker = Asker::new(self.room, &self.slice, self.terms);
+        asker.free_reports.clone_from(&findings.free_reports);
+        asker.loose_calendars = findings.loose_calendars;
+        answer.slice = Some(self.slice.said());
         answer.assumptions = asker.assumptions();
-        answer.abstractions = asker.abstractions(answer.effort.how);
-        answer.verdict = match found {
-            Found::Path(path) => match self.replayed(&slice, &path, clause::Verdict::Broken) {
+        answer.abstractions = asker.abstractions(findings.effort.how);
+        answer.verdict = match (&findings.found, &findings.example) {
+            (Found::Path(path), _) => match self.replayed(path, clause::Verdict::Broken) {
                 Ok(witness) => Verdict::Broken(witness),
                 Err(why) => Verdict::Undecided(Why::NotReplayed(why)),
             },
-            Found::Undecided(why) => Verdict::Undecided(why),
-            Found::Proved => match ladder::example(&mut asker, &budget, &mut answer.effort) {
-                Exact::Path(path) => {
-                    Verdict::Proved(self.replayed(&slice, &path, clause::Verdict::Held).ok())
-                }
-                Exact::Nothing { whole: true } => Verdict::NeverExercised,
-                Exact::Nothing { whole: false } | Exact::Spent(..) | Exact::Beyond(_) => {
-                    Verdict::Proved(None)
-                }
-            },
-        };
-        if self.budget.tightest && matches!(answer.verdict, Verdict::Proved(_)) {
-            let asked = (self.room, self.terms, self.clause);
-            match Prober::new(asked, budget, first).tightest(first) {
-                bound::Found::Bound(tightest) => answer.tightest = Some(tightest),
-                bound::Found::None(why) => answer.untold = Some(why),
-                bound::Found::NoSpan => {}
+            (Found::Undecided(why), _) => Verdict::Undecided(why.clone()),
+            (Found::Proved, Some(Exact::Path(path))) => {
+                Verdict::Proved(self.replayed(path, clause::Verdict::Held).ok())
             }
+            (Found::Proved, Some(Exact::Nothing { whole: true })) => Verdict::NeverExercised,
+            (Found::Proved, _) => Verdict::Proved(None),
+        };
+        match findings.tightest {
+            bound::Found::Bound(tightest) => answer.tightest = Some(tightest),
+            bound::Found::None(why) => answer.untold = Some(why),
+            bound::Found::NoSpan => {}
         }
         answer
     }
-}
 
-impl Job<'_> {
     /// The scenario that a path becomes, if its run comes out as wanted.
-    fn replayed(
-        &self,
-        slice: &Slice,
-        path: &Path,
-        wanted: clause::Verdict,
-    ) -> Result<Witness, String> {
-        replay::refine(self.room, slice, self.terms, self.clause, path, wanted)
+    fn replayed(&self, path: &Path, wanted: clause::Verdict) -> Result<Witness, String> {
+        replay::refine(
+            self.room,
+            &self.slice,
+            self.terms,
+            self.clause,
+            path,
+            wanted,
+        )
     }
 }
 

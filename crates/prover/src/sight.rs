@@ -1,6 +1,8 @@
 //! What the clauses of a question look at: what they do not see need not be told apart.
 
-use clause::{Change, Formula, Gesture, Mentions};
+use std::collections::BTreeSet;
+
+use clause::{Change, Doer, Formula, Gesture, Mentions};
 use room::{ControllerId, Plan, SourceId, SourceSettings};
 
 use crate::model::Between;
@@ -12,8 +14,10 @@ pub struct Sight {
     pub levels: bool,
     /// More than two moves of a level within a span.
     pub counts_moves: bool,
-    /// The root of a cause chain.
-    pub causes: bool,
+    /// Whom the clauses name as roots of cause chains.
+    pub doers: Vec<Doer>,
+    /// The sources of which it may matter which a clause saw last.
+    pub seen_last: Vec<SourceId>,
     /// Sources of which a stimulus is seen, wall units apart.
     pub stimuli: Vec<SourceId>,
     /// Wall units whose presses are seen.
@@ -65,6 +69,10 @@ impl Sight {
         let mut sight = Self::default();
         for formula in formulas {
             let of_it = formula.mentions();
+            let seen = seen(&of_it);
+            if formula.timers() > 0 && seen.len() > 1 {
+                sight.seen_last.extend(seen);
+            }
             sight.counts_moves |= formula.counts_beyond_two() && of_it.changes.iter().any(moves);
             mentions.merge(of_it);
         }
@@ -75,7 +83,7 @@ impl Sight {
         let down = mentions.down.iter().map(|&(unit, _)| SourceId(unit));
         sight.levels = !mentions.levels.is_empty() || mentions.changes.iter().any(moves);
         // Who acted only decides whether a clause is exercised, but it is asked.
-        sight.causes = !mentions.doers.is_empty() || !mentions.acted.is_empty();
+        sight.doers = mentions.doers.union(&mentions.acted).copied().collect();
         sight.stimuli = mentions
             .events
             .iter()
@@ -85,6 +93,13 @@ impl Sight {
         sight.edges = unit(Gesture::Release).chain(down).collect();
         sight
     }
+}
+
+/// The sources of which stimuli are seen.
+fn seen(mentions: &Mentions) -> BTreeSet<SourceId> {
+    let gestures = mentions.gestures.iter().map(|&(unit, ..)| unit);
+    let stimuli = mentions.events.iter().map(|&(source, _)| source);
+    gestures.chain(stimuli).map(SourceId).collect()
 }
 
 /// Whether a change is one of a level that may be on its way.

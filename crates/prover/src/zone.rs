@@ -27,13 +27,29 @@ pub const LONGEST: Ms = 1 << 29;
 /// No bound: the most that remains on a timer that may take as long as it likes.
 pub const INFINITE: Ms = 1 << 30;
 
-/// The grids of [`Zone::widen`]: 1 s, 60 s and 15 min.
-pub const GRIDS: [Ms; 3] = [1_000, 60_000, 900_000];
+/// The grids of [`Zone::widen`]: none at first, then 10 ms, which is what a frame takes, 1 s, 60 s
+/// and 15 min.
+pub const GRIDS: [Ms; 5] = [1, 10, 1_000, 60_000, 900_000];
+
+/// How often a bound grows on each grid.
+const GROWTHS: u8 = 4;
 
 /// A span is too long for a zone.
 #[derive(Clone, Copy, Debug, Eq, PartialEq, thiserror::Error)]
 #[error("a span of {0} ms is longer than the {LONGEST} ms that a proof can hold")]
 pub struct TooLong(pub u64);
+
+/// A bound that has grown once more, rounded up to its grid: after each four times the next of
+/// [`GRIDS`].
+pub(crate) fn rounded(bound: Ms, growths: &mut u8) -> Ms {
+    let grid = GRIDS[usize::from(*growths / GROWTHS).min(GRIDS.len() - 1)];
+    *growths = growths.saturating_add(1);
+    match bound.rem_euclid(grid) {
+        _ if bound >= LONGEST => bound,
+        0 => bound,
+        rest => (bound + (grid - rest)).min(LONGEST),
+    }
+}
 
 /// The span in the unit of zones.
 ///
@@ -227,22 +243,31 @@ impl Zone {
         grown
     }
 
-    /// Rounds each bound that is above that of `former` up to a multiple of `grid`, so that a
-    /// zone that creeps comes to rest sooner. What results holds at least what the zone held.
+    /// Rounds each bound that is above that of `former` up, so that a zone that creeps comes to
+    /// rest sooner, but lets no more than `tops` says remain on a timer. `growths` counts how often
+    /// each bound has grown: after each four times its grid is the next of [`GRIDS`]. What results
+    /// holds at least what the zone held, if that held no more than `tops` either.
     ///
     /// # Panics
     ///
-    /// Other timers ran in the former zone, or the grid is not positive.
-    pub fn widen(&mut self, former: &Self, grid: Ms) {
+    /// Other timers ran in the former zone, or there are fewer counters than bounds.
+    pub fn widen(&mut self, former: &Self, growths: &mut [u8], tops: impl Fn(Timer) -> Ms) {
         assert_eq!(self.timers, former.timers, "a zone widens over its timers");
-        assert!(grid > 0, "a grid has a width");
-        for (bound, &formerly) in self.bounds.iter_mut().zip(&former.bounds) {
-            if *bound > formerly && *bound < LONGEST {
-                let rest = (*bound).rem_euclid(grid);
-                if rest > 0 {
-                    *bound = (*bound + (grid - rest)).min(LONGEST);
-                }
+        assert_eq!(
+            self.bounds.len(),
+            growths.len(),
+            "each bound has its counter"
+        );
+        let bounds = self.bounds.iter_mut().zip(&former.bounds).zip(growths);
+        for ((bound, &formerly), growths) in bounds {
+            if *bound > formerly {
+                *bound = rounded(*bound, growths);
             }
+        }
+        let size = self.size();
+        for (row, timer) in (1..).zip(&self.timers) {
+            let most = &mut self.bounds[row * size];
+            *most = (*most).min(tops(*timer));
         }
         self.close();
     }

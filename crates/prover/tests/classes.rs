@@ -578,6 +578,8 @@ fn a_widened_hull_comes_to_rest_sooner() {
         (most, exploration.reached.visited)
     };
     assert_eq!(most(false), (Some(MINUTE), 12_001));
-    // Four steps of 5 ms, four of a second, and then of a minute.
-    assert_eq!(most(true), (Some(MINUTE), 10));
+    // Some steps of 5 ms, of 10 ms and of a second, and then of a minute.
+    let (reached, visited) = most(true);
+    assert_eq!(reached, Some(MINUTE));
+    assert!(visited < 30, "{visited} visits");
 }

@@ -10,7 +10,7 @@ use hashbrown::HashTable;
 use rustc_hash::FxHasher;
 
 use super::Mode;
-use crate::zone::{GRIDS, Ms, Timer, Zone, covers};
+use crate::zone::{Ms, Timer, Zone, covers, rounded};
 
 /// All classes of an exploration.
 #[derive(Debug)]
@@ -24,6 +24,9 @@ pub(super) struct Store<S> {
     /// For each class, how it was reached; empty when nobody wants to know.
     origins: Vec<Origin>,
     keeps_paths: bool,
+    /// The most that ever remained on each timer that runs in a hull, rounded up as often as it
+    /// grew.
+    tops: Vec<(Ms, u8)>,
     alive: usize,
     waiting: usize,
     /// What the keys own outside the list of keys.
@@ -54,8 +57,8 @@ struct Key<S> {
     entries: Vec<Entry>,
     /// The matrices of the entries, one after the other.
     zones: Vec<Ms>,
-    /// How often the hull has grown.
-    growths: u32,
+    /// How often each bound of the hull has grown, where it is widened.
+    growths: Vec<u8>,
 }
 
 /// What is known of a zone without looking into it.
@@ -94,6 +97,7 @@ impl<S: Eq + Hash> Store<S> {
             origins: Vec::new(),
             // A hull is reached on several paths together, of which none may exist.
             keeps_paths: keeps_paths && !matches!(mode, Mode::Hull { .. }),
+            tops: Vec::new(),
             alive: 0,
             waiting: 0,
             owned: 0,
@@ -214,7 +218,7 @@ impl<S: Eq + Hash> Store<S> {
             timers: timers.into(),
             entries: Vec::new(),
             zones: Vec::new(),
-            growths: 0,
+            growths: Vec::new(),
         });
         at as usize
     }
@@ -302,6 +306,16 @@ impl<S: Eq + Hash> Store<S> {
 
     /// Lets the hull of a key grow over a class.
     fn merge(&mut self, at: usize, zone: &Zone, new: Entrance, widens: bool) -> Option<u32> {
+        for &timer in zone.timers() {
+            let place = usize::from(timer);
+            if self.tops.len() <= place {
+                self.tops.resize(place + 1, (0, 0));
+            }
+            let (top, growths) = &mut self.tops[place];
+            if zone.most(timer) > *top {
+                *top = rounded(zone.most(timer), growths);
+            }
+        }
         let key = &mut self.keys[at];
         let Some(&Entry { class, .. }) = key.entries.first() else {
             return Some(self.append(at, zone.bounds(), new));
@@ -312,11 +326,11 @@ impl<S: Eq + Hash> Store<S> {
         let former = Zone::from_parts(&key.timers, &key.zones);
         let mut hull = former.clone();
         hull.hull(zone);
-        let grid = (key.growths / GROWTHS) as usize;
-        if widens && grid > 0 {
-            hull.widen(&former, GRIDS[grid.min(GRIDS.len()) - 1]);
+        if widens {
+            key.growths.resize(key.zones.len(), 0);
+            let tops = |timer: Timer| self.tops[usize::from(timer)].0;
+            hull.widen(&former, &mut key.growths, tops);
         }
-        key.growths = key.growths.saturating_add(1);
         key.zones.copy_from_slice(hull.bounds());
         key.entries[0].sum = hull.sum();
         let class_of = &mut self.classes[class as usize];
@@ -343,7 +357,9 @@ impl<S> Key<S> {
 
     /// Bytes of the lists.
     fn owned(&self) -> usize {
-        self.entries.capacity() * size_of::<Entry>() + self.zones.capacity() * size_of::<Ms>()
+        self.entries.capacity() * size_of::<Entry>()
+            + self.zones.capacity() * size_of::<Ms>()
+            + self.growths.capacity()
     }
 }
 
@@ -354,6 +370,3 @@ fn number(at: usize) -> u32 {
 
 /// No class, no place.
 const GONE: u32 = u32::MAX;
-
-/// How often a hull grows on each grid, and before the first.
-const GROWTHS: u32 = 4;

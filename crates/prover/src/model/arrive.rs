@@ -54,7 +54,7 @@ impl Model {
         down: bool,
     ) -> Vec<Instant> {
         moment.cost += 1;
-        let origin = Origin::Button(source, button);
+        let origin = self.root(Origin::Button(source, button));
         moment.state.finger = down.then_some((source, button));
         if down && self.question.seen_presses.contains(&source) {
             let (room, clock) = self.parts(&mut moment, origin);
@@ -91,7 +91,7 @@ impl Model {
                     .into_iter()
                     .flat_map(|mut moment| {
                         moment.happens(Happening::Input(input.clone()));
-                        self.handle(moment, Origin::of(&input), input.clone())
+                        self.handle(moment, self.root(Origin::of(&input)), input.clone())
                     })
                     .collect();
             }

@@ -54,11 +54,7 @@ impl Model {
                         source,
                         listener,
                         payload,
-                        origin: if self.question.watches_causes {
-                            origin
-                        } else {
-                            room::Origin::Start
-                        },
+                        origin,
                     };
                     next.extend(self.fly(moment, flight));
                 }

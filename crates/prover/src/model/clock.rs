@@ -37,7 +37,7 @@ impl Clock for Symbolic<'_> {
         if self.model.slots[usize::from(slot.0)] == Kind::Sample && !span.is_zero() {
             return;
         }
-        if self.model.question.watches_causes && self.origin != Origin::Start {
+        if self.origin != Origin::Start {
             let place = self.origins.partition_point(|(timer, _)| *timer < slot.0);
             self.origins.insert(place, (slot.0, self.origin));
         }

@@ -4,7 +4,7 @@ use std::cell::Cell;
 
 use device::controller::{self, Pretence};
 use device::{Level, Payload, Span};
-use room::{Input, Origin, Room, Signs, Slot, SlotOwner, SourceSettings, Stimulus};
+use room::{Input, Origin, Room, Signs, Slot, SlotOwner, SourceId, SourceSettings, Stimulus};
 
 use super::Model;
 use super::clock::Symbolic;
@@ -110,6 +110,7 @@ impl Model {
                 flights: Vec::new(),
                 late: false,
                 finger: None,
+                last: None,
                 calendars: vec![0; question.calendars.len()],
                 lose: question.faults.lose,
                 cuts: question.faults.cuts,
@@ -222,6 +223,10 @@ impl Model {
                 let signs = self.signs(&after.state.room);
                 let quiet = signs == moment.signs && !self.is_heard(event);
                 after.loud |= !quiet;
+                let events = signs.iter().map(|it| it.events);
+                if !events.eq(moment.signs.iter().map(|it| it.events)) {
+                    after.state.last = self.remembered(&event).or(after.state.last);
+                }
                 after.signs = signs;
                 if self.is_over() && !after.loud {
                     // What no clause sees may as well happen at an instant of its own, before
@@ -233,6 +238,14 @@ impl Model {
                 }
             }
         }
+    }
+
+    /// The source of an event, if it is one of those of which the last is kept in mind.
+    fn remembered(&self, event: &Event) -> Option<SourceId> {
+        let (Event::Stimulus(source, _) | Event::Finger(source, _, true)) = *event else {
+            return None;
+        };
+        Some(source).filter(|source| self.question.remembered.contains(source))
     }
 
     /// Whether a clause hears of an event whatever comes of it.
@@ -451,6 +464,9 @@ impl Model {
         }
         let found = self.is_found(&moment.state.room);
         moment.state.late = false;
+        // Frames on different ways do not know of each other: only the order on one counts.
+        let flights = &mut moment.state.flights;
+        flights.sort_by_key(|flight| (flight.source, flight.listener));
         let room = &mut moment.state.room;
         if self.question.goal == super::Goal::Broken {
             room.forget_exercise();

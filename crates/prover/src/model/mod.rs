@@ -26,7 +26,7 @@ use std::cell::Cell;
 use clause::Verdict;
 use device::controller::OutputTimer;
 use device::{Span, controller, daylight};
-use room::{Device, Room, Slot, SlotOwner, SourceId, SourceSettings};
+use room::{Device, Origin, Room, Slot, SlotOwner, SourceId, SourceSettings};
 
 pub use bus::way_of;
 pub use instant::Next;
@@ -51,6 +51,8 @@ pub struct Model {
     first_cut: Timer,
     /// The devices whose power may be cut.
     victims: Vec<state::Victim>,
+    /// For each root of a cause chain, sorted, the one that stands for it.
+    roots: Vec<(Origin, Origin)>,
     /// Why nothing can be said, if something went wrong.
     trouble: Cell<Option<&'static str>>,
     /// Whether a level on its way was looked at: only the named ones are tried then.
@@ -111,6 +113,7 @@ impl Model {
         let first_cut = first_calendar + count(question.calendars.len());
         Self {
             victims: power::victims(&question),
+            roots: roots(&question),
             owners: room.slots().owners().to_vec(),
             slots,
             first_flight,
@@ -134,6 +137,12 @@ impl Model {
     #[must_use]
     pub fn has_looked_at_levels(&self) -> bool {
         self.looked.get()
+    }
+
+    /// The root that stands for all that the clauses do not tell from this one.
+    fn root(&self, origin: Origin) -> Origin {
+        let place = self.roots.binary_search_by_key(&origin, |(it, _)| *it);
+        place.map_or(origin, |place| self.roots[place].1)
     }
 
     /// Whose timer a slot is.
@@ -216,6 +225,30 @@ fn dead_times(question: &mut Question) -> DeadTimes {
             _ => None,
         });
     DeadTimes(taken.collect())
+}
+
+/// The roots of cause chains, and for each the first that the doers of the clauses cover alike.
+fn roots(question: &Question) -> Vec<(Origin, Origin)> {
+    let sources = (0..).map(SourceId).zip(&question.plan.sources);
+    let of_source = sources.flat_map(|(id, source)| {
+        let buttons = (0..).zip(&source.buttons);
+        let buttons = buttons.map(move |(number, _)| Origin::Button(id, number));
+        [Origin::Motion(id), Origin::Sound(id), Origin::Source(id)]
+            .into_iter()
+            .chain(buttons)
+    });
+    let apart = [Origin::Start, Origin::Power, Origin::Daylight, Origin::Site];
+    let mut all: Vec<Origin> = apart.into_iter().chain(of_source).collect();
+    all.sort_unstable();
+    let covered = |origin: Origin| {
+        let doers = question.doers.iter();
+        doers.map(move |doer| doer.covers(origin.into()))
+    };
+    let standing = |origin: &Origin| {
+        let first = all.iter().find(|it| covered(**it).eq(covered(*origin)));
+        (*origin, *first.unwrap_or(origin))
+    };
+    all.iter().map(standing).collect()
 }
 
 fn is_of_daylight(question: &Question, id: SourceId) -> bool {

@@ -86,6 +86,6 @@ impl Model {
     pub(super) fn take(&self, mut moment: Instant, input: Input) -> Vec<Instant> {
         moment.happens(Happening::Input(input.clone()));
         moment.cost += 1;
-        self.handle(moment, room::Origin::of(&input), input)
+        self.handle(moment, self.root(room::Origin::of(&input)), input)
     }
 }

@@ -3,12 +3,13 @@
 
 use std::sync::Arc;
 
+use clause::Doer;
 use device::clock::Entry;
 use device::{Level, Span};
 use room::{ControllerId, OutputId, Plan, SourceId, Stimulus};
 
 /// A question about a room.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Eq, PartialEq)]
 pub struct Question {
     /// The room, sliced. Clause 0 is the one that is asked; the others are taken for granted.
     pub plan: Arc<Plan>,
@@ -39,8 +40,14 @@ pub struct Question {
     pub levels: Vec<Level>,
     /// Whether a clause compares or follows levels of outputs.
     pub watches_levels: bool,
-    /// Whether a clause asks for the root of a cause chain.
-    pub watches_causes: bool,
+    /// Whom the clauses name as roots of cause chains: roots that none of them tells apart are
+    /// one.
+    pub doers: Vec<Doer>,
+    /// The sources of which to keep in mind which the clauses saw last. A clause that times how long ago
+    /// the last of several things was needs it: a hull of rooms in which one was last and of rooms
+    /// in which another was holds rooms in which none was. It is history only, so it never adds a
+    /// run.
+    pub remembered: Vec<SourceId>,
     /// Sources that report at any moment. The others never repeat themselves: their reports and
     /// the silence after them are left out, which is watched over.
     pub free_reports: Vec<SourceId>,
@@ -53,6 +60,24 @@ pub struct Question {
     pub light_units: Vec<SourceId>,
     /// The light units whose presses a clause sees.
     pub seen_presses: Vec<SourceId>,
+}
+
+impl Question {
+    /// The same without names: equal for questions that have one answer.
+    #[must_use]
+    pub fn nameless(mut self) -> Self {
+        let plan = Arc::make_mut(&mut self.plan);
+        plan.name.clear();
+        for source in &mut plan.sources {
+            source.name.clear();
+            source.buttons.iter_mut().for_each(String::clear);
+        }
+        plan.controllers.iter_mut().for_each(|it| it.name.clear());
+        plan.outputs.iter_mut().for_each(|it| it.name.clear());
+        plan.tasks.iter_mut().for_each(|it| it.name.clear());
+        plan.clauses.iter_mut().for_each(|it| it.id.clear());
+        self
+    }
 }
 
 /// A span of which only the bounds are known.
@@ -116,7 +141,7 @@ pub enum Goal {
 
 /// The calendar of a clock: entries with the spans between them, on paths that a calendar of
 /// whole days can take.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Eq, PartialEq)]
 pub struct Calendar {
     /// The clock.
     pub clock: SourceId,
@@ -125,7 +150,7 @@ pub struct Calendar {
 }
 
 /// A moment at which entries of a calendar fall due.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Eq, PartialEq)]
 pub struct Moment {
     /// Whether the clock counts as in hours until then.
     pub in_hours: bool,

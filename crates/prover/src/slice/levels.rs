@@ -22,7 +22,8 @@ pub fn levels(plan: &Plan, formulas: &[&Formula]) -> Vec<Level> {
             }
             levels.extend(output.shed.map(|points| output.high_trim.less(points)));
         }
-        for link in &controller.settings.links {
+        // Nobody teaches a link meanwhile, so one that is not stored acts on nothing.
+        for link in controller.settings.links.iter().filter(|it| it.stored) {
             levels.extend(link.setback);
             match &link.role {
                 Role::AutoOn(level)

@@ -266,22 +266,41 @@ proptest! {
     }
 
     #[test]
-    fn a_widened_zone_holds_what_it_held_on_a_grid(one in zone(), two in zone(), grid in 1..4) {
+    fn a_widened_zone_holds_what_it_held_on_a_grid(one in zone(), two in zone(), growths in 0_u8..20) {
         let (former, two) = (full(one), full(two));
         let mut hull = former.clone();
         hull.hull(&two);
         let mut wide = hull.clone();
-        wide.widen(&former, grid);
+        let mut counters = vec![growths; wide.bounds.len()];
+        wide.widen(&former, &mut counters, |_| INFINITE);
         prop_assert!(is_canonical(&wide));
         prop_assert!(wide.includes(&hull));
+        let grid = GRIDS[usize::from(growths / GROWTHS)];
         for (at, &bound) in wide.bounds.iter().enumerate() {
             prop_assert!(bound < hull.bounds[at] + grid);
-            if hull.bounds[at] == former.bounds[at] {
+            let grown = hull.bounds[at] > former.bounds[at];
+            prop_assert_eq!(counters[at], growths + u8::from(grown));
+            if !grown {
                 prop_assert_eq!(bound, hull.bounds[at]);
             }
         }
         if grid == 1 {
             prop_assert_eq!(wide, hull);
+        }
+    }
+
+    #[test]
+    fn a_widened_zone_keeps_to_the_most_that_may_remain(one in zone(), two in zone()) {
+        let (former, two) = (full(one), full(two));
+        let mut hull = former.clone();
+        hull.hull(&two);
+        let tops = |timer: Timer| hull.most(timer);
+        let mut wide = hull.clone();
+        wide.widen(&former, &mut vec![u8::MAX; wide.bounds.len()], tops);
+        prop_assert!(is_canonical(&wide));
+        prop_assert!(wide.includes(&hull));
+        for timer in hull.timers() {
+            prop_assert_eq!(wide.most(*timer), hull.most(*timer));
         }
     }
 }

@@ -56,7 +56,11 @@ impl Case {
             goal,
             levels: vec![Level::OFF, Level::FULL],
             watches_levels: sight.levels,
-            watches_causes: sight.causes,
+            doers: sight.doers.clone(),
+            remembered: match over {
+                true => sight.seen_last.clone(),
+                false => Vec::new(),
+            },
             free_reports,
             prompt: match over {
                 true => sight.prompt(&self.plan, |_, _| delay),
@@ -470,7 +474,7 @@ fn instant(
     tick.room.forget_exercise();
     let sight = Sight::of(case.plan.clauses.iter().map(|it| &it.formula));
     tick.room.forget_sights(sight.levels);
-    if !sight.causes {
+    if sight.doers.is_empty() {
         for (_, origin) in tick.timers.values_mut() {
             *origin = Origin::Start;
         }
