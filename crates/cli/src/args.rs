@@ -408,7 +408,7 @@ pub(crate) struct Live {
     /// What nodes have to show [default: a new one, which is printed]
     #[arg(long, env = "ROOMRIG_TOKEN", hide_env_values = true, help_heading = NODES)]
     pub(crate) token: Option<String>,
-    /// How long a node may take for an answer, in milliseconds [default: 250 where somebody waits at
+    /// How long a node may take for an answer, in milliseconds [default: 1000 where somebody waits at
     /// a page, else 2000]
     #[arg(long, value_name = "MS", help_heading = NODES)]
     pub(crate) patience: Option<u64>,

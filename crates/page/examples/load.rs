@@ -59,7 +59,7 @@ async fn server(folder: &Path) {
         outside: outside.clone(),
         seed: 0,
         limits: Limits {
-            answer: Duration::from_millis(250),
+            answer: Duration::from_secs(1),
             ..Limits::default()
         },
     };

@@ -387,31 +387,6 @@ async fn a_device_in_another_process_plays_its_part_and_cannot_be_taken_back() {
 }
 
 #[tokio::test(start_paused = true)]
-async fn what_is_done_while_a_node_thinks_is_not_mixed_up_with_what_it_thinks_of() {
-    let visitor = with_node("wall-button", Duration::from_millis(30));
-    let mut stream = visitor.stream().await;
-    tokio::time::sleep(Duration::from_secs(1)).await;
-    visitor
-        .done("/api/clock", json!({ "running": true, "speed": 60 }))
-        .await;
-    for (event, on) in [("tap up", true), ("tap down", false), ("tap up", true)] {
-        let acts = [
-            json!({ "point": "wall-button", "event": event }),
-            json!({ "point": "wall-sensor", "event": "sound" }),
-            json!({ "point": "wall-sensor", "event": "motion" }),
-        ];
-        let [one, two, three] = acts.map(|act| visitor.post("/api/act", act));
-        let (one, two, three) = tokio::join!(one, two, three);
-        for answer in [one, two, three] {
-            assert_eq!(answer.status, StatusCode::NO_CONTENT, "{}", answer.text);
-        }
-        let seen = stream.until(|view| output(view, "desk-lights")["on"] == on);
-        let view = tokio::time::timeout(Duration::from_secs(30), seen).await;
-        assert_eq!(view.expect("the press acts")["faults"], json!([]));
-    }
-}
-
-#[tokio::test(start_paused = true)]
 async fn going_back_tells_viewers_to_drop_what_they_have() {
     let visitor = Visitor::of("private-office", None);
     let mut stream = visitor.stream().await;

@@ -141,4 +141,4 @@ fn failure(refusal: Refusal) -> Failure {
 const PORT: u16 = 8_147;
 
 /// How long a node may take for an answer while somebody waits at the page, in milliseconds.
-const PATIENCE: u64 = 250;
+const PATIENCE: u64 = 1_000;
