@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use crate::commands::prove::{Sweep, read_sweep as sweep};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 /// Runs the control logic of a room's devices in virtual time and says whether the sequence of
@@ -119,6 +120,9 @@ pub(crate) struct Prove {
     /// Also look for the tightest bound with which each proved clause holds
     #[arg(long)]
     pub(crate) tightest: bool,
+    /// Ask for each value of a setting: 'wall-sensor time-delay = 5 min to 30 min every 5 min'
+    #[arg(long, value_name = "SETTING", value_parser = sweep, conflicts_with_all = ["out", "questions", "tightest"])]
+    pub(crate) sweep: Option<Sweep>,
     /// Ask what can be asked of any room, instead of its clauses
     #[arg(long, conflicts_with_all = ["out", "clauses"])]
     pub(crate) questions: bool,

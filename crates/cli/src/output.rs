@@ -46,6 +46,27 @@ pub(crate) fn file(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
     })
 }
 
+/// Looks whether a file can be written here, as far as that can be known before it is: a long
+/// search must not end in a name that was wrong from the start.
+pub(crate) fn ready(path: &Path) -> Result<(), Failure> {
+    if path.is_dir() {
+        let message = format!("{}: is a folder", path.display());
+        return Err(Failure::new(message, "name a file"));
+    }
+    let parent = path.parent().filter(|it| !it.as_os_str().is_empty());
+    match parent {
+        Some(parent) if !parent.is_dir() => {
+            let message = format!(
+                "{}: cannot be written: there is no folder {}",
+                path.display(),
+                parent.display()
+            );
+            Err(Failure::new(message, "make the folder first"))
+        }
+        _ => Ok(()),
+    }
+}
+
 /// Whether standard output shows colours: a terminal, and nobody asked for none.
 pub(crate) fn colours() -> bool {
     let choice = AutoStream::choice(&io::stdout());

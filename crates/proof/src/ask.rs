@@ -31,6 +31,8 @@ pub struct Terms {
     pub many_hands: bool,
     /// What is taken for granted besides what the sequence takes for granted, for each room.
     pub assume: Vec<Assumption>,
+    /// How the room was set before it was asked: point, key and value. Scenarios say it.
+    pub set: Vec<(String, String, String)>,
 }
 
 impl Terms {

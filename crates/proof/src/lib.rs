@@ -15,5 +15,5 @@ mod said;
 
 pub use answer::{Answer, Effort, How, Tightest, Verdict, Why, Witness};
 pub use ask::Terms;
-pub use prove::{Budget, Observer, prove, prove_all};
+pub use prove::{Budget, Observer, asks_the_same, prove, prove_all};
 pub use prover::classes::{Bound, Progress};

@@ -322,6 +322,25 @@ impl<'a> Job<'a> {
     }
 }
 
+/// Whether a clause asks the same of a room however it is set: the parts that it needs are equal
+/// in every way that a proof looks at.
+#[must_use]
+pub fn asks_the_same(one: &RoomFile, other: &RoomFile, terms: &Terms, clause: u16) -> bool {
+    let formula = |room: &RoomFile| room.plan.clauses[usize::from(clause)].formula.clone();
+    if formula(one).never_affects().is_some() {
+        let broken = |room| scenario::run::broken_by_links(room, &formula(room)).is_some();
+        return broken(one) == broken(other);
+    }
+    let slice = |room| {
+        let (plan, clauses) = with_assumptions(room, terms, clause, &formula(room));
+        Slice::of(&plan, &clauses)
+    };
+    slice(one) == slice(other)
+        && one.calendars == other.calendars
+        && one.quality == other.quality
+        && one.zone == other.zone
+}
+
 /// The plan with the clauses that are taken for granted behind its own, and the places of
 /// those and of the one that is asked, which is first and is judged as the formula says.
 pub(crate) fn with_assumptions(

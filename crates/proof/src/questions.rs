@@ -20,20 +20,23 @@ const LONGEST: &str = "24 h";
 /// - `quiet-N`: without a stimulus the output is off in the end, whose tightest bound is the
 ///   least time;
 /// - `still-N`: without a stimulus nothing changes in the end, which has a least time as well;
-/// - `apart-N`: no button ever affects a receptacle.
+/// - `apart-N`: no button ever affects a receptacle;
+/// - `acts-N`: what is linked to an output changes it on some day. Where nothing puts that to the
+///   test the link is dead: it may as well not be there.
 #[must_use]
 pub fn questions(room: &RoomFile) -> String {
     let plan = &room.plan;
     let mut asked = String::from("title = \"Questions that can be asked of any room\"\n");
     let mut clauses = Clauses {
         text: &mut asked,
-        numbers: [0; 4],
+        numbers: [0; 5],
     };
     for (id, _) in (0..).map(OutputId).zip(&plan.outputs) {
         let output = Output::of(plan, id);
         clauses.off(&output);
         clauses.quiet(&output);
         clauses.apart(&output);
+        clauses.acts(&output);
     }
     asked
 }
@@ -81,6 +84,22 @@ impl<'a> Output<'a> {
             _ => None,
         });
         once(buttons)
+    }
+
+    /// What has to change it on some day, by name: each button, and every other source by
+    /// itself. A link that only forbids, or that follows the light outside, is no such thing.
+    fn doers(&self) -> Vec<String> {
+        once(self.links().filter_map(|link| match link.role {
+            Role::Button(button) | Role::Scene(button, _) => {
+                let it = &self.at.settings.buttons[usize::from(button)];
+                Some(self.button(it.heard, it.number))
+            }
+            Role::NoAutoOn | Role::Limit(_) => None,
+            _ => {
+                let heard = self.at.heard[usize::from(link.heard)];
+                Some(self.plan.sources[usize::from(heard.0)].name.clone())
+            }
+        }))
     }
 
     fn button(&self, heard: u8, number: u8) -> String {
@@ -143,7 +162,7 @@ fn once(all: impl Iterator<Item = String>) -> Vec<String> {
 struct Clauses<'a> {
     text: &'a mut String,
     /// How many there are of each kind.
-    numbers: [u16; 4],
+    numbers: [u16; 5],
 }
 
 impl Clauses<'_> {
@@ -198,6 +217,19 @@ impl Clauses<'_> {
             let says = format!("No button of {} ever affects {name}.", unit.name);
             let keys = [("always", format!("{} never affects {name}", unit.name))];
             self.write(3, "apart", &says, &keys);
+        }
+    }
+
+    fn acts(&mut self, output: &Output<'_>) {
+        let name = output.name;
+        for doer in output.doers() {
+            let says = format!("The link from {doer} to {name} is not dead: it does something.");
+            let keys = [
+                ("when", format!("{doer} changes {name}")),
+                ("then", format!("{name} is on or {name} is off")),
+                ("reaction", "0 s".to_owned()),
+            ];
+            self.write(4, "acts", &says, &keys);
         }
     }
 

@@ -83,7 +83,9 @@ pub(crate) fn refine(
     let end = ending(last(&at), |end| stage.fits(&told.acts(&at), end));
     let acts = told.acts(&at);
     let start = stage.start(&acts, end).ok_or("the run has no date")?;
-    finish(room, clause, wanted, &told, stage.story(start, &acts, end))
+    let mut story = stage.story(start, &acts, end);
+    story.settings.clone_from(&terms.set);
+    finish(room, clause, wanted, &told, story)
 }
 
 /// The last instant of a run, a whole second if it may be.

@@ -1,17 +1,13 @@
 //! Flaws of firmware, seeded one by one into rooms of the annex: the clause that a flaw is about
 //! is broken by a scenario of six stimuli at most, and proved where there is no flaw.
 
-use std::collections::BTreeMap;
-use std::path::Path;
-use std::sync::LazyLock;
-use std::sync::atomic::AtomicBool;
+mod annex;
+mod asked;
 
 use device::Flaw;
-use proof::{Answer, Budget, Observer, Terms, Verdict};
+use proof::{Answer, Budget, Terms, Verdict};
 use scenario::challenge::Fault;
-use scenario::room_file::RoomFile;
 use scenario::sequence_file::assumption;
-use scenario::suite::Suite;
 
 /// More than a person would read: whoever is told why must be able to see it.
 const MOST: usize = 6;
@@ -33,23 +29,9 @@ fn case(flaw: Flaw, room: &'static str, clause: &'static str) -> Case {
     }
 }
 
-static ANNEX: LazyLock<BTreeMap<String, RoomFile>> = LazyLock::new(|| {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../scenarios");
-    let suite = Suite::open(&[folder]).expect("the scenarios are there");
-    let rooms = suite.rooms.into_iter().filter_map(|it| {
-        let name = it.folder.file_name()?.to_string_lossy().into_owned();
-        Some((name, it.room?))
-    });
-    rooms.collect()
-});
-
-struct Deaf;
-
-impl Observer for Deaf {}
-
 /// What the symbolic clock says of the clause of a case, with the flaw or without.
 fn answer(case: &Case, flaw: Option<Flaw>) -> Answer {
-    let mut room = ANNEX[case.room].clone();
+    let mut room = annex::room(case.room);
     if let Some(flaw) = flaw {
         let sound = room.plan.clone();
         Fault::Firmware(flaw).seed(&mut room.plan);
@@ -59,15 +41,11 @@ fn answer(case: &Case, flaw: Option<Flaw>) -> Answer {
             case.room
         );
     }
-    let clauses = (0..).zip(&room.plan.clauses);
-    let mut named = clauses.filter(|(_, it)| it.id == case.clause);
-    let (clause, _) = named.next().expect("the room has the clause");
     let budget = Budget {
         transitions: 2_000_000,
         ..Budget::default()
     };
-    let stop = AtomicBool::new(false);
-    proof::prove(&room, &[clause], &case.terms, budget, &Deaf, &stop).remove(0)
+    asked::answer(&room, case.clause, &case.terms, budget)
 }
 
 /// The flaw is noticed, and the clause holds without it.
@@ -137,7 +115,7 @@ fn a_lost_sensor_that_holds_for_ever_is_caught() {
     let mut case = case(Flaw::LostHolds, "private-office", "A10");
     case.terms.dead = vec!["wall-sensor".to_owned()];
     let deaf = "never = \"sound at wall-sensor\"";
-    let deaf = assumption(deaf, 1, &ANNEX[case.room]).expect("an assumption of the room");
+    let deaf = assumption(deaf, 1, &annex::room(case.room)).expect("an assumption of the room");
     case.terms.assume = vec![deaf];
     is_caught(case);
 }

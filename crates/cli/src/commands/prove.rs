@@ -2,6 +2,7 @@
 
 mod asked;
 mod folder;
+mod sweep;
 mod watch;
 
 use std::collections::BTreeMap;
@@ -21,6 +22,8 @@ use scenario::suite::Suite;
 
 use self::asked::Asked;
 use self::folder::Folder;
+use self::sweep::Set;
+pub(crate) use self::sweep::{Sweep, read as read_sweep};
 use self::watch::Watch;
 use crate::args::{self, ReportForm};
 use crate::failure::Failure;
@@ -30,11 +33,19 @@ use crate::{Ended, Outcome};
 
 /// Runs `roomrig prove`.
 pub(crate) fn run(args: &args::Prove) -> Outcome {
+    if let Some(path) = &args.html {
+        output::ready(path)?;
+    }
     let mut suite = rooms::open_all(&args.paths)?;
     if args.questions {
         ask_what_can_be_asked(&mut suite)?;
     }
-    let asked = Asked::of(&suite, args)?;
+    let sets = match &args.sweep {
+        Some(sweep) => sweep.spread(&mut suite)?,
+        None => Vec::new(),
+    };
+    let mut asked = Asked::of(&suite, args)?;
+    sweep::ask_once(&mut asked, &suite, &sets);
     let folder = match &args.out {
         Some(path) => Some(Folder::ready(path, &suite, &asked)?),
         None => None,
@@ -48,7 +59,8 @@ pub(crate) fn run(args: &args::Prove) -> Outcome {
         None => BTreeMap::new(),
     };
     let mut told = tell(&mut suite, &asked, &answers, &files);
-    let case = case(args, &suite, &asked, &answers, &told, &watch);
+    let mut case = case(args, &suite, &asked, &answers, &told, &watch);
+    add_settings(&mut case, &asked, &sets);
     if let Some(path) = &args.html {
         let page = ProofPage {
             case: &case,
@@ -233,14 +245,27 @@ fn case(
         RoomProof {
             room: rooms::read(room).plan.name.clone(),
             file: suite.sources.file(room.file).name().to_owned(),
+            setting: None,
             clauses: clauses.collect(),
         }
     });
     Case {
         version: report::proof::VERSION,
         terms: (&asked.terms).into(),
+        sweeps: Vec::new(),
         rooms: rooms.collect(),
     }
+}
+
+/// Says how each room was set, and adds the tables of a sweep.
+fn add_settings(case: &mut Case, asked: &Asked, sets: &[Set]) {
+    if sets.is_empty() {
+        return;
+    }
+    for (room, it) in case.rooms.iter_mut().zip(&asked.rooms) {
+        room.setting = Some(sets[it.room].to_string());
+    }
+    case.sweeps = sweep::tables(case, asked, sets);
 }
 
 /// The way on which links break a clause; nothing where they do not.

@@ -9,6 +9,8 @@ mod each_command;
 mod files;
 mod live;
 mod prove;
+mod prove_inputs;
+mod prove_sweep;
 mod readme;
 
 use std::fs;

@@ -43,7 +43,7 @@ always = "wall-button never affects desk-outlet"
 "#;
 
 /// A folder with that office in `office`, without scenarios.
-fn office(name: &str) -> Folder {
+pub(crate) fn office(name: &str) -> Folder {
     let folder = Folder::new(name);
     fs::create_dir(folder.0.join("office")).expect("the folder can be made");
     let room = fs::read(root().join("scenarios/private-office/room.toml"));
@@ -54,12 +54,12 @@ fn office(name: &str) -> Folder {
 }
 
 /// Proves the office of a folder.
-fn prove(folder: &Folder, more: &[&str]) -> Told {
+pub(crate) fn prove(folder: &Folder, more: &[&str]) -> Told {
     folder.run(&[&["prove", "office", "--no-times"], more].concat())
 }
 
 /// The line of the table for a clause.
-fn line<'a>(told: &'a Told, clause: &str) -> Vec<&'a str> {
+pub(crate) fn line<'a>(told: &'a Told, clause: &str) -> Vec<&'a str> {
     let mut lines = told.text().lines().map(|line| line.split_whitespace());
     let found = lines.find(|line| line.clone().next() == Some(clause));
     found
@@ -93,20 +93,22 @@ fn each_answer_has_its_line_and_its_exit_code() {
 
 #[test]
 fn links_that_contradict_a_clause_break_it_and_are_told() {
-    let folder = Folder::with_office("prove-links");
+    let folder = office("prove-links");
+    let scenario = fs::read(root().join("scenarios/private-office/quiet-reading.toml"));
+    folder.write("office/quiet-reading.toml", scenario.unwrap());
     let clause = "[[clauses]]\nid = \"apart\"\nsays = \"Apart.\"\n\
                   always = \"wall-button never affects desk-lights\"\n";
     folder.write("office/sequence.toml", clause);
     let told = prove(&folder, &["--html", "page"]).ends_with(1);
     assert!(line(&told, "apart").starts_with(&["apart", "✗", "broken", "links", "–"]));
     let way = "  broken by the links:\n    \
-               wall-button is linked to desk-lights (office/room.toml:45:1)\n";
+               wall-button is linked to desk-lights (office/room.toml:46:1)\n";
     assert!(told.text().contains(way), "{}", told.text());
     let page = String::from_utf8(folder.read("page")).unwrap();
-    assert!(page.contains("wall-button is linked to desk-lights (office/room.toml:45:1)"));
+    assert!(page.contains("wall-button is linked to desk-lights (office/room.toml:46:1)"));
     let json = prove(&folder, &["--format", "json"]).ends_with(1).json();
     let link = &json["rooms"][0]["clauses"][0]["links"][0];
-    assert_eq!(link["at"]["line"], 45);
+    assert_eq!(link["at"]["line"], 46);
     // A run says the same.
     folder.run(&["run", "office"]).ends_with(1);
 }
@@ -515,6 +517,16 @@ role = "auto-on"
     ] {
         assert!(text.contains(least), "{text}");
     }
+    assert_eq!(line(&told, "acts-1")[1..3], ["✓", "proved"]);
+    // Nothing turns the lamp on: that its sensor may turn it off is a dead link.
+    let lamp = "[outputs.lamp]\ndrive = \"relay\"\n\
+                [[links]]\nfrom = \"eye\"\nto = \"lamp\"\nrole = \"manual-on\"\n";
+    folder.write("store/room.toml", format!("{room}{lamp}"));
+    let told = folder.run(&["prove", "store", "--no-times", "--questions"]);
+    let told = told.ends_with(1);
+    let dead = "The link from eye to lamp is not dead: it does something.\n";
+    let said = format!("can never be put to the test: {dead}");
+    assert!(told.text().contains(&said), "{}", told.text());
     let refused = folder.run(&["prove", "store", "--questions", "--clause", "A1"]);
     refused.ends_with(2);
 }

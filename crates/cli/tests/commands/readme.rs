@@ -62,6 +62,37 @@ fn the_failure_is_what_run_prints() {
 }
 
 #[test]
+fn the_loss_and_the_sweep_are_what_prove_prints() {
+    let text = readme();
+    let blocks = blocks(&text);
+    let shown = |begins: &str| {
+        let mut blocks = blocks.iter().map(|it| it.trim_start());
+        let block = blocks.find(|it| it.starts_with(begins));
+        block.unwrap_or_else(|| panic!("README shows no {begins}"))
+    };
+    let lose = "prove scenarios/three-offices --lose 1 -c T1 -c T2 -c T4.201";
+    assert!(text.contains(&format!("`roomrig {lose}`")));
+    let args: Vec<&str> = lose.split(' ').collect();
+    let told = roomrig(&args).ends_with(1);
+    assert!(told.text().contains(shown("✗ T4.201")), "{}", told.text());
+    assert!(
+        told.text().contains(": 2 proved, 1 broken\n"),
+        "{}",
+        told.text()
+    );
+    let sweep = "wall-sensor time-delay = 5 min to 25 min every 5 min";
+    let office = "prove scenarios/private-office -c A9 -c A10 --sweep";
+    assert!(text.contains(&format!("`roomrig {office} '{sweep}'`")));
+    let args: Vec<&str> = office.split(' ').chain([sweep]).collect();
+    let told = roomrig(&args).ends_with(1);
+    assert!(
+        told.text().starts_with(shown("Office 112")),
+        "{}",
+        told.text()
+    );
+}
+
+#[test]
 fn the_exit_codes_are_the_ones_of_the_help() {
     let help = roomrig(&["--help"]).ends_with(0);
     let codes = help

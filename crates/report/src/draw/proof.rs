@@ -10,8 +10,8 @@ use super::page::{Links, head, shared, strip_table, told};
 use super::{Strip, facts};
 use crate::failure::Failure;
 use crate::proof::{
-    CAUTION, Case, ClauseProof, Found, Ground, ProofVerdict, RoomProof, ScenarioProof, grouped,
-    time,
+    CAUTION, Case, ClauseProof, Found, Ground, ProofVerdict, RoomProof, ScenarioProof, Sweep,
+    grouped, time,
 };
 use crate::timeline::Timeline;
 use crate::words::{count, short_span};
@@ -48,8 +48,9 @@ impl ProofPage<'_> {
                     a.skip-link href="#grounds" { "Skip to what the answers rest on" }
                     (header(case, &title))
                     main {
+                        @for sweep in &case.sweeps { (swept(sweep)) }
                         @for (place, room) in case.rooms.iter().enumerate() {
-                            (table(place, room))
+                            @if room.setting.is_none() || !room.clauses.is_empty() { (table(place, room)) }
                         }
                         @for (place, room) in case.rooms.iter().enumerate() {
                             @for clause in room.clauses.iter().filter(|it| has_section(it)) {
@@ -82,7 +83,7 @@ impl ProofPage<'_> {
             section.failure.wanted[clause.verdict != ProofVerdict::Broken] aria-labelledby=(id) {
                 h2 id=(id) {
                     span aria-hidden="true" { (clause.verdict.sign()) " " }
-                    @if several { (room.room) ": " }
+                    @if several { (named(room)) ": " }
                     (clause.id) " " (what)
                 }
                 p { (clause.says) }
@@ -142,13 +143,48 @@ fn header(case: &Case, title: &str) -> Markup {
     }
 }
 
+/// A room, as it was set.
+fn named(room: &RoomProof) -> String {
+    match &room.setting {
+        Some(setting) => format!("{}, {setting}", room.room),
+        None => room.room.clone(),
+    }
+}
+
+/// How clauses fare with each value of a setting.
+fn swept(sweep: &Sweep) -> Markup {
+    html! {
+        section {
+            h2 { (sweep.room) ": " (sweep.setting) }
+            div.scroll tabindex="0" role="region" aria-label="Verdicts by value" {
+                table.facts {
+                    thead { tr {
+                        th scope="col" { (sweep.setting) }
+                        @for clause in &sweep.clauses { th scope="col" { (clause.id) } }
+                    } }
+                    tbody { @for (place, value) in sweep.values.iter().enumerate() { tr {
+                        th scope="row" { (value) }
+                        @for clause in &sweep.clauses {
+                            @let verdict = clause.verdicts[place];
+                            td.bad[verdict == ProofVerdict::Broken] {
+                                span aria-hidden="true" { (verdict.sign()) " " } (verdict.words())
+                            }
+                        }
+                    } } }
+                }
+            }
+            ul { @for line in sweep.lines() { li { (line) } } }
+        }
+    }
+}
+
 /// The answers for a room, a row for each clause.
 fn table(place: usize, room: &RoomProof) -> Markup {
     let id = format!("room-{}", place + 1);
     let timed = room.clauses.iter().any(|it| it.time_ms.is_some());
     html! {
         section aria-labelledby=(id) {
-            h2 id=(id) { (room.room) }
+            h2 id=(id) { (named(room)) }
             p.meta { code { (room.file) } }
             @if room.clauses.is_empty() {
                 p { "Its sequence has no clause: nothing can be proved." }

@@ -5,11 +5,12 @@
 //! stands in a field of its own and may be left out.
 
 mod record;
+mod sweep;
 mod table;
 
 pub use record::{
     Answered, Case, ClauseProof, Found, LinkProof, ProofVerdict, Reached, RoomProof, ScenarioProof,
-    Terms, TightestBound, VERSION,
+    Sweep, SweptClause, Terms, TightestBound, VERSION,
 };
 pub use table::text;
 pub(crate) use table::{CAUTION, Ground, grouped, time};

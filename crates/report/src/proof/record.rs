@@ -19,8 +19,39 @@ pub struct Case {
     pub version: u32,
     /// What may go wrong in every room.
     pub terms: Terms,
-    /// The rooms, in the order in which they were given.
+    /// The tables of a sweep, one for each room that has the setting.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub sweeps: Vec<Sweep>,
+    /// The rooms, in the order in which they were given; of a sweep one for each value.
     pub rooms: Vec<RoomProof>,
+}
+
+/// How clauses of a room fare with each value of a setting. Every verdict is of a proof of its
+/// own; nothing is said of values between.
+#[derive(Clone, Debug, Deserialize, Eq, PartialEq, Serialize)]
+pub struct Sweep {
+    /// The room.
+    pub room: String,
+    /// Its file.
+    pub file: String,
+    /// What is set: `wall-sensor time-delay`.
+    pub setting: String,
+    /// Its values, in their order.
+    pub values: Vec<String>,
+    /// The clauses, in the order of the sequence.
+    pub clauses: Vec<SweptClause>,
+}
+
+/// How one clause fares.
+#[derive(Clone, Debug, Deserialize, Eq, PartialEq, Serialize)]
+pub struct SweptClause {
+    /// Its id.
+    pub id: String,
+    /// The verdict for each value.
+    pub verdicts: Vec<ProofVerdict>,
+    /// Whether the setting changes anything of the part of the room that the clause needs; if
+    /// not, it was asked once.
+    pub moves: bool,
 }
 
 /// What may go wrong.
@@ -51,7 +82,11 @@ pub struct RoomProof {
     pub room: String,
     /// Its file.
     pub file: String,
-    /// Its clauses, in the order of its sequence; none when it has none.
+    /// How it was set, in a sweep: `wall-sensor time-delay = 20 min`.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub setting: Option<String>,
+    /// Its clauses, in the order of its sequence; none when it has none. In a sweep those that
+    /// the setting does not change stand in its first room only.
     pub clauses: Vec<ClauseProof>,
 }
 

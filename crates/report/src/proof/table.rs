@@ -1,7 +1,7 @@
 //! The case for rooms for a terminal: a table for each room, what broke and how, what nobody can
 //! say, and what all of it rests on.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use device::Span;
 
@@ -15,8 +15,24 @@ use crate::words::{count, short_span};
 /// room and clause.
 #[must_use]
 pub fn text(case: &Case, told: &BTreeMap<(usize, String), Vec<String>>, paint: &Paint) -> String {
-    let mut text = String::new();
+    let mut text = super::sweep::tables(case, paint);
+    let mut shown = BTreeSet::new();
     for (place, room) in case.rooms.iter().enumerate() {
+        if let Some(setting) = &room.setting {
+            // What breaks with one value breaks with the next much the same: once is enough.
+            let details = room.clauses.iter().map(|clause| {
+                let breaks = told.get(&(place, clause.id.clone()));
+                match shown.insert((&room.file, &clause.id, clause.verdict)) {
+                    true => details(clause, breaks.map_or(&[], Vec::as_slice), paint),
+                    false => String::new(),
+                }
+            });
+            let details: String = details.collect();
+            if !details.is_empty() {
+                text.push_str(&format!("{}, {setting}:\n{details}", room.room));
+            }
+            continue;
+        }
         text.push_str(&format!("{}  ({})\n", room.room, room.file));
         if room.clauses.is_empty() {
             text.push_str("  its sequence has no clause: nothing can be proved\n\n");

@@ -130,15 +130,18 @@ pub(crate) fn case() -> (Case, BTreeMap<(usize, String), Picture>) {
             ..proof::Terms::default()
         })
             .into(),
+        sweeps: Vec::new(),
         rooms: vec![
             RoomProof {
                 room: "Office & store".to_owned(),
                 file: "office/room.toml".to_owned(),
+                setting: None,
                 clauses: clauses.collect(),
             },
             RoomProof {
                 room: "Stair".to_owned(),
                 file: "stair/room.toml".to_owned(),
+                setting: None,
                 clauses: Vec::new(),
             },
         ],

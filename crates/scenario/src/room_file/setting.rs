@@ -87,6 +87,8 @@ impl RoomFile {
         }
         room.plan.clauses.clone_from(&self.plan.clauses);
         room.assumptions.clone_from(&self.assumptions);
+        room.sentences.clone_from(&self.sentences);
+        room.halves.clone_from(&self.halves);
         if same_shape(&self.plan, &room.plan) {
             return Ok(room);
         }

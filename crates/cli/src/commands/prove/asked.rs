@@ -45,6 +45,7 @@ impl Asked {
             at_once: args.at_once,
             many_hands: args.many_hands,
             assume: Vec::new(),
+            set: Vec::new(),
         };
         let read: Vec<&RoomFile> = suite.rooms.iter().map(rooms::read).collect();
         let clauses = |room: &'_ RoomFile| names(room.plan.clauses.iter().map(|it| &it.id));

@@ -34,7 +34,7 @@ struct Place {
 }
 
 impl Folder {
-    /// Looks whether everything can go there without touching what somebody else wrote.
+    /// Makes the folder, when everything can go there without touching what somebody else wrote.
     pub(super) fn ready(path: &Path, suite: &Suite, asked: &Asked) -> Result<Self, Failure> {
         if path.exists() && !path.is_dir() {
             let message = format!("{}: is no folder", path.display());
@@ -53,6 +53,7 @@ impl Folder {
             place.check(suite, it)?;
             places.push(place);
         }
+        std::fs::create_dir_all(path).map_err(|error| Failure::write(path, &error))?;
         Ok(Self { rooms: places })
     }
 
