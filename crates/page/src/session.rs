@@ -33,6 +33,8 @@ pub struct Session {
     outside: Vec<Device>,
     /// How many acts have been given to the room.
     given: usize,
+    /// The moment of what was done last.
+    acted: Instant,
     /// Whether the first instant has run.
     begun: bool,
     /// The present moment.
@@ -118,6 +120,7 @@ impl Session {
             seed,
             outside,
             given: 0,
+            acted: Instant::START,
             begun: false,
             now: Instant::START,
             owed: Instant::START,
@@ -239,14 +242,17 @@ impl Session {
             ));
         }
         self.refuse_in_lesson()?;
-        let at = self.now.after(device::Span::from_ms(1));
+        // What was done and has not run yet is not later than now: it is not dropped.
+        let here = self.now.max(self.acted);
+        let at = here.after(device::Span::from_ms(1));
         if at >= self.hold() {
             return Err(Refusal::new(
                 "the session has come to its end: it is as long as any may become",
                 "save it, and go back or begin anew",
             ));
         }
-        let mut rows: Vec<Row> = self.rows_so_far().to_vec();
+        let so_far = self.rows.partition_point(|row| row.at <= here);
+        let mut rows: Vec<Row> = self.rows[..so_far].to_vec();
         if rows.len() >= MOST_ROWS {
             return Err(Refusal::new(
                 format!("the session has {MOST_ROWS} rows already"),
@@ -271,6 +277,7 @@ impl Session {
         }
         self.end = at;
         self.owed = at;
+        self.acted = at;
         self.seeking = false;
         self.forget_after(self.now);
         Ok(())
@@ -478,6 +485,7 @@ impl Session {
         self.revision += 1;
         self.now = at;
         self.owed = to;
+        self.acted = Instant::START;
         self.seeking = false;
         // The first state is that before the first instant.
         self.begun = after > 1;

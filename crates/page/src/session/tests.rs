@@ -313,3 +313,14 @@ fn signs_of_people_and_calendars_do_not_depend_on_how_far_ahead_they_were_read()
     assert!(one.simulation().trace().steps.len() > 10);
     assert!(one.simulation().trace() == many.simulation().trace());
 }
+
+#[test]
+fn what_is_done_before_the_room_has_run_is_not_lost() {
+    let mut session = session("private-office");
+    session.run_to(seconds(1));
+    session.act("wall-button", "tap up").unwrap();
+    session.act("wall-sensor", "motion").unwrap();
+    session.run_to(seconds(2));
+    assert_eq!((session.rows().len(), session.branch()), (2, 0));
+    assert!(stands(&session, "desk-lights").starts_with("is on, asked 100 %"));
+}
