@@ -153,7 +153,7 @@ mod tests {
     }
 
     #[test]
-    fn two_lessons_of_a_site_with_one_order_are_refused() {
+    fn two_lessons_with_one_order_are_told_of() {
         let suite = site("lessons-of-one-order", [3, 3]);
         let [found] = suite.diagnostics.as_slice() else {
             panic!("{:?}", suite.diagnostics);

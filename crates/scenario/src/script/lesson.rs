@@ -146,10 +146,11 @@ pub(super) fn included(file: &ScenarioFile) -> Option<Diagnostic> {
     })
 }
 
-/// Two lessons of one place in the order: nobody could say which comes first.
+/// Two lessons of one place in the order, as in a room that was copied: nobody could say which
+/// comes first. Their scenarios run all the same.
 pub(crate) fn same_place(first: (&Lesson, &str), second: (&Lesson, &str)) -> Diagnostic {
     let ((first, title), (second, _)) = (first, second);
-    Diagnostic::error(
+    Diagnostic::warning(
         "lesson",
         second.place,
         format!("two lessons have order {}", second.order),
