@@ -116,6 +116,8 @@ inRoom("private-office", "going back greys what was; another act takes another w
   await page.keyboard.press("PageUp");
   await page.keyboard.press("PageUp");
   await until("back", () => wallClock(page), (now) => now < end - 60);
+  // Each move of the slider is a command of its own: the last must have come before a key is tapped.
+  await page.waitForTimeout(1500);
   await lit(page, "desk-lights", (now) => now === 50);
   await page.locator(".how", { hasText: "ahead" }).waitFor();
   const later = page.locator("tr[data-later]");

@@ -59,7 +59,6 @@ async fn ask(page: &Page, bytes: &[u8]) -> Vec<u8> {
     let served = tokio::spawn(page.connect(far, peer));
     let mut answer = Vec::new();
     let _gone = near.write_all(bytes).await;
-    let _gone = near.shutdown().await;
     let mut kept = [0; 4_096];
     while let Ok(Ok(read @ 1..)) =
         tokio::time::timeout(Duration::from_millis(100), near.read(&mut kept)).await

@@ -67,6 +67,21 @@ fn answer(id: &str, verdict: Verdict, how: How) -> Answer {
     }
 }
 
+/// The way of links that an answer tells.
+fn links(verdict: &Verdict) -> Vec<LinkProof> {
+    match verdict {
+        Verdict::Linked(_) => vec![LinkProof {
+            says: "wall-button is linked to <desk-lights>".to_owned(),
+            at: Some(PlaceRecord {
+                file: "office/room.toml".to_owned(),
+                line: 45,
+                column: 1,
+            }),
+        }],
+        _ => Vec::new(),
+    }
+}
+
 /// A case with every kind of answer, and the run of the one that breaks.
 pub(crate) fn case() -> (Case, BTreeMap<(usize, String), Picture>) {
     let sketch = quiet_reading();
@@ -110,17 +125,7 @@ pub(crate) fn case() -> (Case, BTreeMap<(usize, String), Picture>) {
             } else {
                 Vec::new()
             },
-            links: match answer.verdict {
-                Verdict::Linked(_) => vec![LinkProof {
-                    says: "wall-button is linked to <desk-lights>".to_owned(),
-                    at: Some(PlaceRecord {
-                        file: "office/room.toml".to_owned(),
-                        line: 45,
-                        column: 1,
-                    }),
-                }],
-                _ => Vec::new(),
-            },
+            links: links(&answer.verdict),
         })
     });
     let case = Case {
