@@ -41,11 +41,14 @@ fn bench() -> &'static (Runtime, Page) {
         };
         let session = Session::new(Arc::clone(&site[0]), 0).expect("the room has a calendar");
         let guard = runtime.enter();
-        let setting = (Nodes::new(&setting, door), Setting {
-            codes: None,
-            port: 80,
-            speed: 1,
-        });
+        let setting = (
+            Nodes::new(&setting, door),
+            Setting {
+                codes: None,
+                port: 80,
+                speed: 1,
+            },
+        );
         let page = Page::new(site, session, setting.0, setting.1);
         drop(guard);
         (runtime, page)
