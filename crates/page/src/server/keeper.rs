@@ -171,6 +171,8 @@ impl Keeper {
                 self.run().await;
                 job(&mut self.desk);
                 while let Ok(job) = self.jobs.try_recv() {
+                    // Each finds the room where the one before it has led.
+                    self.run().await;
                     job(&mut self.desk);
                 }
             }

@@ -414,6 +414,24 @@ async fn going_back_tells_viewers_to_drop_what_they_have() {
 }
 
 #[tokio::test(start_paused = true)]
+async fn commands_that_come_at_once_each_find_the_room_where_the_one_before_has_led() {
+    let visitor = Visitor::of("private-office", None);
+    let moved = json!({ "point": "wall-sensor", "event": "motion" });
+    tokio::join!(
+        visitor.done("/api/clock", json!({ "to": 60_000 })),
+        visitor.done("/api/act", moved),
+    );
+    let mut stream = visitor.stream().await;
+    let there = stream.until(|view| view["now"] == 60_001);
+    let view = tokio::time::timeout(Duration::from_secs(60), there).await;
+    let view = view.expect("the motion comes after a minute");
+    assert_eq!(
+        view["rows"],
+        json!({ "done": 1, "later": 0, "last": 60_001 })
+    );
+}
+
+#[tokio::test(start_paused = true)]
 async fn what_a_session_did_is_saved_as_a_scenario_that_passes() {
     let visitor = Visitor::of("guest-room", None);
     visitor
