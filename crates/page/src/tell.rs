@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 
 use report::draw::svg;
 use report::outcome::{Sentence, place};
-use report::run::{Clause, Half, Run, Written};
+use report::run::{Clause, Run, Written};
 use report::timeline::Timeline;
 use report::verdict::Verdict;
 use report::why::Why;
@@ -133,19 +133,8 @@ impl Session {
         let sentences = Sentence::all(&self.stage.room);
         let plan = self.simulation.plan();
         let planned = plan.clauses.iter().zip(self.simulation.room().verdicts());
-        let clause = |((clause, verdict), sentence): ((&room::PlanClause, _), Sentence)| Clause {
-            id: clause.id.clone(),
-            place: place(sources, sentence.place),
-            halves: (sentence.halves.iter())
-                .map(|(key, text, at)| Half {
-                    key: key.clone(),
-                    text: text.clone(),
-                    place: place(sources, *at),
-                })
-                .collect(),
-            says: sentence.says,
-            verdict: Verdict::from(verdict),
-            as_expected: true,
+        let clause = |((clause, verdict), sentence): ((&room::PlanClause, _), Sentence)| {
+            sentence.judged(&clause.id, sources, Verdict::from(verdict), true)
         };
         planned.zip(sentences).map(clause).collect()
     }

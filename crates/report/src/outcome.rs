@@ -43,6 +43,30 @@ impl Sentence {
         };
         room.plan.clauses.iter().map(sentence).collect()
     }
+
+    /// The clause with its verdict.
+    #[must_use]
+    pub fn judged(
+        &self,
+        id: &str,
+        sources: &Sources,
+        verdict: Verdict,
+        as_expected: bool,
+    ) -> Clause {
+        let half = |(key, text, at): &(String, String, scenario::Place)| Half {
+            key: key.clone(),
+            text: text.clone(),
+            place: place(sources, *at),
+        };
+        Clause {
+            id: id.to_owned(),
+            says: self.says.clone(),
+            place: place(sources, self.place),
+            halves: self.halves.iter().map(half).collect(),
+            verdict,
+            as_expected,
+        }
+    }
 }
 
 impl<'a> Run<'a> {
@@ -207,22 +231,10 @@ fn lit(outcome: &Outcome, target: Target, failed: Option<Instant>) -> Option<Lit
 
 fn clauses(outcome: &Outcome, sources: &Sources, sentences: &[Sentence]) -> Vec<Clause> {
     let planned = outcome.script.plan.clauses.iter().zip(&outcome.clauses);
-    let clauses = planned
-        .zip(sentences)
-        .map(|((planned, judged), sentence)| Clause {
-            id: planned.id.clone(),
-            says: sentence.says.clone(),
-            place: place(sources, sentence.place),
-            halves: (sentence.halves.iter())
-                .map(|(key, text, at)| Half {
-                    key: key.clone(),
-                    text: text.clone(),
-                    place: place(sources, *at),
-                })
-                .collect(),
-            verdict: judged.verdict.into(),
-            as_expected: judged.as_expected(),
-        });
+    let clauses = planned.zip(sentences).map(|((planned, judged), sentence)| {
+        let verdict = judged.verdict.into();
+        sentence.judged(&planned.id, sources, verdict, judged.as_expected())
+    });
     clauses.collect()
 }
 
