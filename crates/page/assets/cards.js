@@ -10,19 +10,7 @@ export function outputs(bench, parent) {
   const list = make("div.cards");
   const total = make("p.note");
   parent.replaceChildren(make("div.heading", {}, make("h2", { id: "outputs-title" }, "Outputs"), total), list);
-  const parts = new Map();
-  const build = () => {
-    if (bench.room === null) return;
-    clear(list);
-    parts.clear();
-    for (const output of bench.room.outputs) {
-      const part = outputCard(bench, output);
-      parts.set(output.name, part);
-      list.append(part.node);
-    }
-  };
-  bench.on("room", build);
-  rebuiltOnRole(bench, build);
+  const parts = cards(bench, list, "outputs", outputCard);
   const spoken = new Map();
   bench.on("view", () => {
     const { view } = bench;
@@ -33,6 +21,24 @@ export function outputs(bench, parent) {
     }
     say(total, view.energy ? `${energy(view.energy.wh)} so far` : "");
   });
+}
+
+/** A card for each of these of the room, by name; built anew whenever the room is another. */
+function cards(bench, list, kind, card) {
+  const parts = new Map();
+  const build = () => {
+    if (bench.room === null) return;
+    clear(list);
+    parts.clear();
+    for (const one of bench.room[kind]) {
+      const part = card(bench, one);
+      parts.set(one.name, part);
+      list.append(part.node);
+    }
+  };
+  bench.on("room", build);
+  rebuiltOnRole(bench, build);
+  return parts;
 }
 
 /** Says what changed for a light, once it stands. */
@@ -121,18 +127,7 @@ function rebuiltOnRole(bench, build) {
 export function sources(bench, parent) {
   const list = make("div.cards");
   parent.replaceChildren(make("div.heading", {}, make("h2", { id: "sources-title" }, "Sources")), list);
-  const parts = new Map();
-  const build = () => {
-    clear(list);
-    parts.clear();
-    for (const source of bench.room.sources) {
-      const part = sourceCard(bench, source);
-      parts.set(source.name, part);
-      list.append(part.node);
-    }
-  };
-  bench.on("room", build);
-  rebuiltOnRole(bench, build);
+  const parts = cards(bench, list, "sources", sourceCard);
   const show = () => {
     for (const source of bench.view.sources) parts.get(source.name)?.show(source);
   };
