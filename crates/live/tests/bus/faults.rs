@@ -7,7 +7,7 @@ use scenario::run::Outcome;
 use sim::{Stream, What};
 use tokio::io::{AsyncReadExt, AsyncWriteExt, DuplexStream};
 
-use crate::support::{Stage, TOKEN, device, first_difference, one};
+use crate::support::{Stage, TOKEN, device, one};
 
 /// A press that dims, with a sensor and a controller that others play.
 fn stage() -> Stage {
@@ -214,14 +214,8 @@ async fn whoever_has_no_token_or_no_device_is_no_fault_of_anybody() {
         stream.write_all(&said).await.unwrap();
         strangers.push(stream);
     }
-    let good = stage.outside.clone();
-    let good: Vec<_> = good.into_iter().map(|device| stage.node(device)).collect();
-    let script = stage.script.clone();
-    let outcome = stage.play().await;
-    assert_eq!(
-        first_difference(&outcome, &scenario::run::run(&script, 0)),
-        None
-    );
+    let good = stage.nodes();
+    stage.plays_as_inside().await;
     for node in good {
         assert_eq!(node.await.unwrap(), Ok(()));
     }
@@ -230,16 +224,10 @@ async fn whoever_has_no_token_or_no_device_is_no_fault_of_anybody() {
 #[tokio::test(start_paused = true)]
 async fn a_second_node_for_one_device_is_refused() {
     let stage = stage();
-    let good = stage.outside.clone();
-    let good: Vec<_> = good.into_iter().map(|device| stage.node(device)).collect();
+    let good = stage.nodes();
     // The hall is a queue: whoever comes later is seated later.
     let again = stage.node(stage.outside[1]);
-    let script = stage.script.clone();
-    let outcome = stage.play().await;
-    assert_eq!(
-        first_difference(&outcome, &scenario::run::run(&script, 0)),
-        None
-    );
+    stage.plays_as_inside().await;
     let refused = NodeError::Refused("this device has joined already".into());
     assert_eq!(again.await.unwrap(), Err(refused));
     for node in good {
@@ -251,8 +239,7 @@ async fn a_second_node_for_one_device_is_refused() {
 #[tokio::test(start_paused = true)]
 async fn a_storm_of_connections_leaves_the_run_as_it_is() {
     let stage = stage();
-    let good = stage.outside.clone();
-    let good: Vec<_> = good.into_iter().map(|device| stage.node(device)).collect();
+    let good = stage.nodes();
     let hall = stage.hall.clone();
     let storm = tokio::spawn(async move {
         let mut open = Vec::new();
@@ -268,12 +255,7 @@ async fn a_storm_of_connections_leaves_the_run_as_it_is() {
             tokio::task::yield_now().await;
         }
     });
-    let script = stage.script.clone();
-    let outcome = stage.play().await;
-    assert_eq!(
-        first_difference(&outcome, &scenario::run::run(&script, 0)),
-        None
-    );
+    stage.plays_as_inside().await;
     for node in good {
         assert_eq!(node.await.unwrap(), Ok(()));
     }
@@ -354,10 +336,7 @@ async fn a_hundred_thousand_malformed_messages_do_no_harm() {
     }
     let good = stage.outside.clone();
     let good: Vec<_> = good.into_iter().map(|it| stage.node(it)).collect();
-    let script = stage.script.clone();
-    let outcome = stage.play().await;
-    let inside = scenario::run::run(&script, 0);
-    assert_eq!(first_difference(&outcome, &inside), None);
+    stage.plays_as_inside().await;
     for node in good {
         assert_eq!(node.await.unwrap(), Ok(()));
     }

@@ -88,11 +88,24 @@ impl Stage {
         tokio::spawn(async move { serve(part, TOKEN, far).await })
     }
 
+    /// Tasks that play all devices outside as they should.
+    pub(crate) fn nodes(&self) -> Vec<JoinHandle<Result<(), NodeError>>> {
+        let outside = self.outside.iter();
+        outside.map(|device| self.node(*device)).collect()
+    }
+
     /// A connection on which a test says what it likes.
     pub(crate) fn connect(&self) -> tokio::io::DuplexStream {
         let (near, far) = tokio::io::duplex(1 << 16);
         self.hall.receive(near);
         far
+    }
+
+    /// Plays the scenario to its end: the trace is that of a run with every device inside.
+    pub(crate) async fn plays_as_inside(self) {
+        let inside = scenario::run::run(&self.script, 0);
+        let outcome = self.play().await;
+        assert_eq!(first_difference(&outcome, &inside), None);
     }
 
     /// Plays the scenario to its end.

@@ -101,6 +101,12 @@ impl Visitor {
         assert_eq!(answer.status, StatusCode::NO_CONTENT, "{}", answer.text);
     }
 
+    /// Does something at a point.
+    async fn act(&self, point: &str, event: &str) {
+        let row = json!({ "point": point, "event": event });
+        self.done("/api/act", row).await;
+    }
+
     async fn stream(&self) -> Stream {
         let response = self.send(Method::GET, "/api/stream", Body::empty()).await;
         assert_eq!(response.status(), StatusCode::OK);
@@ -238,9 +244,7 @@ async fn a_room_that_stands_still_sends_nothing_but_a_beat() {
 async fn views_come_at_most_twenty_times_a_second_while_much_happens() {
     let visitor = Visitor::of("private-office", None);
     let mut stream = visitor.stream().await;
-    visitor
-        .done("/api/act", json!({ "point": "ana", "event": "talks" }))
-        .await;
+    visitor.act("ana", "talks").await;
     let clock = json!({ "running": true, "speed": 600 });
     visitor.done("/api/clock", clock).await;
     stream.until(|view| view["running"] == true).await;
@@ -259,9 +263,7 @@ async fn a_slow_viewer_is_told_what_it_missed_and_holds_nobody_up() {
     let begun = visitor.get("/api/log").await.json();
     let begun = begun["rows"].as_array().unwrap().len() as u64;
     let (mut slow, mut quick) = (visitor.stream().await, visitor.stream().await);
-    visitor
-        .done("/api/act", json!({ "point": "ana", "event": "talks" }))
-        .await;
+    visitor.act("ana", "talks").await;
     visitor
         .done("/api/clock", json!({ "running": true, "speed": 60 }))
         .await;
@@ -307,12 +309,7 @@ async fn what_is_done_is_done_at_the_moment_that_the_clock_shows() {
     let clock = json!({ "running": true, "speed": 3_600 });
     visitor.done("/api/clock", clock).await;
     tokio::time::sleep(Duration::from_millis(201)).await;
-    visitor
-        .done(
-            "/api/act",
-            json!({ "point": "wall-sensor", "event": "motion" }),
-        )
-        .await;
+    visitor.act("wall-sensor", "motion").await;
     let last = visitor.view().await["rows"]["last"].as_u64().unwrap();
     assert!((720_000..=724_000).contains(&last), "{last}");
 }
@@ -390,12 +387,7 @@ async fn a_device_in_another_process_plays_its_part_and_cannot_be_taken_back() {
 async fn going_back_tells_viewers_to_drop_what_they_have() {
     let visitor = Visitor::of("private-office", None);
     let mut stream = visitor.stream().await;
-    visitor
-        .done(
-            "/api/act",
-            json!({ "point": "wall-sensor", "event": "motion" }),
-        )
-        .await;
+    visitor.act("wall-sensor", "motion").await;
     visitor.done("/api/clock", json!({ "to": 60_000 })).await;
     stream.until(|view| view["now"] == 60_000).await;
     visitor.done("/api/clock", json!({ "to": 0 })).await;
@@ -403,12 +395,7 @@ async fn going_back_tells_viewers_to_drop_what_they_have() {
     let view = visitor.view().await;
     assert_eq!((&view["now"], &view["end"]), (&json!(0), &json!(60_000)));
     assert_eq!(view["rows"], json!({ "done": 0, "later": 1, "last": 1 }));
-    visitor
-        .done(
-            "/api/act",
-            json!({ "point": "wall-button", "event": "tap up" }),
-        )
-        .await;
+    visitor.act("wall-button", "tap up").await;
     let view = stream.until(|view| view["branch"] == 1).await;
     assert_eq!(view["rows"]["later"], 0);
 }
@@ -416,10 +403,9 @@ async fn going_back_tells_viewers_to_drop_what_they_have() {
 #[tokio::test(start_paused = true)]
 async fn commands_that_come_at_once_each_find_the_room_where_the_one_before_has_led() {
     let visitor = Visitor::of("private-office", None);
-    let moved = json!({ "point": "wall-sensor", "event": "motion" });
     tokio::join!(
         visitor.done("/api/clock", json!({ "to": 60_000 })),
-        visitor.done("/api/act", moved),
+        visitor.act("wall-sensor", "motion"),
     );
     let mut stream = visitor.stream().await;
     let there = stream.until(|view| view["now"] == 60_001);
@@ -434,19 +420,9 @@ async fn commands_that_come_at_once_each_find_the_room_where_the_one_before_has_
 #[tokio::test(start_paused = true)]
 async fn what_a_session_did_is_saved_as_a_scenario_that_passes() {
     let visitor = Visitor::of("guest-room", None);
-    visitor
-        .done(
-            "/api/act",
-            json!({ "point": "card-reader", "event": "card in" }),
-        )
-        .await;
+    visitor.act("card-reader", "card in").await;
     visitor.done("/api/clock", json!({ "to": 60_000 })).await;
-    visitor
-        .done(
-            "/api/act",
-            json!({ "point": "card-reader", "event": "card out" }),
-        )
-        .await;
+    visitor.act("card-reader", "card out").await;
     visitor.done("/api/clock", json!({ "to": 120_000 })).await;
     let saved = visitor
         .post("/api/save", json!({ "title": "In and out" }))
@@ -466,12 +442,7 @@ async fn what_a_session_did_is_saved_as_a_scenario_that_passes() {
 #[tokio::test(start_paused = true)]
 async fn why_log_and_timeline_are_told() {
     let visitor = Visitor::of("private-office", None);
-    visitor
-        .done(
-            "/api/act",
-            json!({ "point": "wall-sensor", "event": "motion" }),
-        )
-        .await;
+    visitor.act("wall-sensor", "motion").await;
     visitor.done("/api/clock", json!({ "to": 60_000 })).await;
     visitor.view().await;
     let why = visitor.get("/api/why?output=desk-lights").await.json();
