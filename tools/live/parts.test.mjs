@@ -13,6 +13,7 @@ async function part(name) {
 const { Calendar, percent, span, setSpan, energy, lux } = await part("words.js");
 const { History } = await part("history.js");
 const { labels, layOut } = await part("place.js");
+const { Orders } = await part("orders.js");
 
 test("spans, shares and quantities are said in two units at most and without false digits", () => {
   assert.deepEqual([0, 400, 9_999, 10_001, 61_000, 3_600_000, 90_061_000].map(span), ["0.0 s", "0.4 s", "10.0 s", "11 s", "1 min 01 s", "1 h", "1 d 01 h"]);
@@ -88,6 +89,45 @@ test("what the server tells takes the place of what was guessed between pictures
   assert.deepEqual(history.changes().filter((at) => at > 0 && at < 1_000), [100, 110, 900]);
   history.record(view(61_000, 0.5), ROOM);
   assert.equal(history.lightAt("lamp", 61_000), 0.5);
+});
+
+/** Orders whose answers come when a check lets them, in the order in which they were sent. */
+function slow() {
+  const sent = [];
+  const orders = new Orders((path, body) => new Promise((take, fail) => sent.push({ path, body, take, fail })));
+  const go = async () => { for (let turn = 0; turn < 8; turn += 1) await null; };
+  return { orders, sent, go };
+}
+
+test("orders go one after the other, and of moments asked for meanwhile only the newest goes", async () => {
+  const { orders, sent, go } = slow();
+  const answers = [0, 100, 200].map((to) => orders.give("/api/clock", { to }));
+  orders.give("/api/act", { point: "wall-button", event: "tap up" });
+  orders.give("/api/clock", { to: 300 });
+  assert.deepEqual(sent.map(({ body }) => body.to), [0], "one is on its way");
+  while (sent.some((order) => !order.done)) {
+    const order = sent.find((one) => !one.done);
+    order.done = true;
+    order.take(order.body.to ?? "done");
+    await go();
+  }
+  assert.deepEqual(sent.map(({ body }) => body.to ?? body.event), [0, 200, "tap up", 300]);
+  assert.deepEqual(await Promise.all(answers), [0, 200, 200], "who was overtaken hears of the newest");
+});
+
+test("an order that is refused holds up none that comes after it", async () => {
+  const { orders, sent, go } = slow();
+  const refused = assert.rejects(orders.give("/api/act", { point: "wall-button", event: "tap it" }), /not known/);
+  const paused = orders.give("/api/clock", { running: false });
+  const moved = orders.give("/api/clock", { to: 5, running: true });
+  sent[0].fail(new Error("not known"));
+  await refused;
+  await go();
+  sent[1].take("paused");
+  assert.equal(await paused, "paused");
+  await go();
+  sent[2].take("moved");
+  assert.equal(await moved, "moved", "more than a moment is an order of its own");
 });
 
 const thing = (name, kind, at = null) => ({ name, kind, at });

@@ -6,6 +6,7 @@
 import { ask, follow, tell, Refused } from "./api.js";
 import { calm } from "./dom.js";
 import { History } from "./history.js";
+import { Orders } from "./orders.js";
 import { Calendar } from "./words.js";
 
 const LOG_KEPT = 4000;
@@ -23,6 +24,7 @@ export class Bench {
     this.view = null;
     this.calendar = null;
     this.history = new History();
+    this.orders = new Orders(tell);
     this.log = new Map();
     this.missed = 0;
     this.cut = false;
@@ -196,7 +198,7 @@ export class Bench {
   /** Tells the server; what it refuses is said, with its hint. */
   async tell(path, body) {
     try {
-      return await tell(path, body);
+      return await this.orders.give(path, body);
     } catch (error) {
       if (!(error instanceof Refused)) throw error;
       this.voice.say("refused", error.hint === "" ? error.message : `${error.message}: ${error.hint}`);

@@ -2,7 +2,7 @@
 //
 // Invariant: a sheet is a modal dialog of the platform, so Escape closes it and focus comes back.
 
-import { ask, askText, tell, Refused } from "./api.js";
+import { ask, askText, Refused } from "./api.js";
 import { make, mark, say } from "./dom.js";
 import { count } from "./words.js";
 
@@ -96,7 +96,7 @@ function save(bench, body) {
       event.preventDefault();
       say(answer, "The scenario is written and run once …");
       try {
-        show(await tell("/api/save", { title: title.value }));
+        show(await bench.orders.give("/api/save", { title: title.value }));
       } catch (error) {
         if (!(error instanceof Refused)) throw error;
         answer.replaceChildren(make("p.error", {}, error.message, error.hint ? ` (${error.hint})` : ""));
@@ -183,7 +183,7 @@ function settingRow(bench, setting) {
       mark(field, "aria-invalid", false);
       mark(told, "data-bad", false);
       try {
-        await tell("/api/set", { path: setting.path, value: field.value });
+        await bench.orders.give("/api/set", { path: setting.path, value: field.value });
         say(told, `set to ${field.value}`);
         bench.readRoom().catch(() => {});
       } catch (error) {

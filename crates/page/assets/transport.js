@@ -5,6 +5,8 @@ import { span, speedWords } from "./words.js";
 
 const SPEEDS = [1, 10, 60, 600, 3600];
 const STEPS = 2000;
+/** How long the picture of a moment may be late once the server has granted it, in ms. */
+const LATE = 2000;
 
 export function transport(bench, parent) {
   const time = make("p.time");
@@ -36,23 +38,45 @@ export function transport(bench, parent) {
   parent.replaceChildren(make("div.wallclock", {}, time, day, how), controls, back);
 
   let held = false;
+  /** The moment that was asked for and is not shown yet; null: the slider follows the room. */
+  let wish = null;
   const goal = () => Math.round((Number(slider.value) / STEPS) * reach());
   const reach = () => Math.max(bench.view?.end ?? 0, bench.view?.now ?? 0);
   let wait = null;
+  const ask = async () => {
+    const mine = { at: goal(), granted: null };
+    wish = mine;
+    const done = await bench.clock({ to: mine.at }).catch(() => null);
+    if (wish !== mine) return;
+    mine.granted = performance.now();
+    if (done === null) wish = null;
+    follow();
+  };
   slider.addEventListener("input", () => {
     held = true;
     showGoal();
     clearTimeout(wait);
     // While it is dragged the room follows now and then, not at every pixel.
-    wait = setTimeout(() => bench.clock({ to: goal() }), 90);
+    wait = setTimeout(ask, 90);
   });
   slider.addEventListener("change", () => {
     held = false;
     clearTimeout(wait);
-    const at = goal();
-    bench.clock({ to: at });
-    bench.voice.say("clock", `back at ${bench.calendar.time(at)}`);
+    ask();
+    bench.voice.say("clock", `back at ${bench.calendar.time(goal())}`);
   });
+  // Drawn to and fro to where it was, it changes nothing.
+  for (const end of ["pointerup", "pointercancel", "blur"]) slider.addEventListener(end, () => { held = false; });
+  /** Puts the slider where the room is, unless somebody has just put it elsewhere. */
+  const follow = () => {
+    const { view, calendar } = bench;
+    if (wish !== null && isShown(wish, view)) wish = null;
+    if (held || wish !== null) return;
+    const share = reach() === 0 ? 1 : view.now / reach();
+    slider.value = String(Math.round(share * STEPS));
+    gauge(slider, "--share", share);
+    mark(slider, "aria-valuetext", `${calendar.day(view.now)} ${calendar.label(view.now, !view.running)}`);
+  };
   const showGoal = () => {
     const at = goal();
     mark(slider, "aria-valuetext", `${bench.calendar.day(at)} ${bench.calendar.time(at)}`);
@@ -66,7 +90,7 @@ export function transport(bench, parent) {
   let ran = null;
   bench.on("tick", () => {
     say(time, bench.calendar.time(bench.now));
-    if (!held && bench.view.end <= bench.view.now) say(to, bench.calendar.label(bench.now));
+    if (!held && wish === null && bench.view.end <= bench.view.now) say(to, bench.calendar.label(bench.now));
   });
   bench.on("view", () => {
     const { view, calendar } = bench;
@@ -85,15 +109,19 @@ export function transport(bench, parent) {
       speed.append(other);
     }
     if (document.activeElement !== speed) speed.value = String(view.speed);
-    if (!held) {
-      const share = reach() === 0 ? 1 : view.now / reach();
-      slider.value = String(Math.round(share * STEPS));
-      gauge(slider, "--share", share);
-      mark(slider, "aria-valuetext", `${calendar.day(view.now)} ${calendar.label(view.now, !view.running)}`);
-    }
+    follow();
     say(from, calendar.label(0));
     say(to, calendar.label(reach()));
     if (ran !== null && ran !== view.running) bench.voice.say("clock", view.running ? "running" : `paused at ${calendar.time(view.now)}`);
     ran = view.running;
   });
+}
+
+/** Whether a picture shows the moment that was asked for, or will not any more. */
+function isShown({ at, granted }, view) {
+  if (granted === null) return false;
+  const since = performance.now() - granted;
+  // A room that runs has gone on from there.
+  const most = view.running ? at + (since + LATE) * view.speed : at;
+  return (view.now >= at && view.now <= most) || since > LATE;
 }
