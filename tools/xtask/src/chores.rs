@@ -20,7 +20,11 @@ pub(crate) fn ci() -> io::Result<bool> {
 /// What can be told without running the product; goes on after a finding.
 pub(crate) fn lint() -> io::Result<bool> {
     let mut clean = step("formatting", cargo(["fmt", "--all", "--check"]))?;
-    for apart in ["tools/bench/Cargo.toml", "tools/fuzz/Cargo.toml"] {
+    for apart in [
+        "tools/bench/Cargo.toml",
+        "tools/bench-proof/Cargo.toml",
+        "tools/fuzz/Cargo.toml",
+    ] {
         let command = cargo(["fmt", "--manifest-path", apart, "--check"]);
         clean &= step(&format!("formatting of {apart}"), command)?;
     }
