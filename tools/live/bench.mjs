@@ -10,8 +10,8 @@ import { chromium } from "playwright-core";
 
 const ROOT = path.resolve(path.dirname(fileURLToPath(import.meta.url)), "../..");
 export const BINARY = process.env.ROOMRIG ?? path.join(ROOT, "target/release/roomrig");
-/** How long anything on the page may take, in ms: the machine may be busy. */
-const PATIENCE = 15_000;
+/** How long anything may take, in ms: the machine may be very busy, and no check is about its speed. */
+const PATIENCE = 90_000;
 
 const QUIET = [
   "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
@@ -20,7 +20,7 @@ const QUIET = [
 
 /** A browser without a window. */
 export function browser() {
-  return chromium.launch({ executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium", args: QUIET });
+  return chromium.launch({ executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium", args: QUIET, timeout: PATIENCE });
 }
 
 /** A room of the annex, in a copy of its folder, with its page. */
@@ -28,6 +28,7 @@ export class Room {
   /** Starts `roomrig live` for a room, or for a scenario of it. */
   static async open(name, { scenario = null, speed = 1, files = {} } = {}) {
     const room = new Room();
+    room.contexts = [];
     room.above = await mkdtemp(path.join(tmpdir(), "roomrig-live-"));
     room.folder = path.join(room.above, name);
     await cp(path.join(ROOT, "scenarios", name), room.folder, { recursive: true });
@@ -57,7 +58,9 @@ export class Room {
     return room;
   }
 
+  /** Ends the pages of the room, and the room. */
   async close() {
+    await Promise.all(this.contexts.map((context) => context.close()));
     this.process.removeAllListeners("exit");
     const gone = new Promise((resolve) => this.process.once("exit", resolve));
     this.process.kill("SIGINT");
@@ -68,12 +71,13 @@ export class Room {
   }
 }
 
-/** A page that must not complain; every page has cookies of its own. */
-export async function visit(chrome, url, { width = 1280, height = 800, scheme = "light", reduced = false, touch = false } = {}) {
+/** A page of a room, by default the trainer's; it must not complain, and has cookies of its own. */
+export async function visit(chrome, room, { url = room.trainer, width = 1280, height = 800, scheme = "light", reduced = false, touch = false } = {}) {
   const context = await chrome.newContext({
     viewport: { width, height }, colorScheme: scheme, reducedMotion: reduced ? "reduce" : "no-preference", hasTouch: touch,
     permissions: ["clipboard-read", "clipboard-write"], acceptDownloads: true,
   });
+  room.contexts.push(context);
   const page = await context.newPage();
   page.setDefaultTimeout(PATIENCE);
   page.complaints = [];
@@ -128,11 +132,34 @@ export async function wallClock(page) {
 /** Presses a button by the words on it. */
 export const press = (page, words, options = {}) => page.getByRole("button", { name: words, exact: options.exact ?? true }).first().click();
 
-/** Sets the pace and lets the room run. */
+/** Sets the pace and lets the room run; it does when this returns. */
 export async function runAt(page, speed) {
   await page.locator("#speed").selectOption(String(speed));
   if (await page.getByRole("button", { name: "Run", exact: true }).count() > 0) await press(page, "Run");
-  await page.getByRole("button", { name: "Pause", exact: true }).waitFor();
+  await page.locator(".how", { hasText: new RegExp(`^running, ×${speed}\\b`) }).waitFor();
+}
+
+/** Has the room stand still; it does when this returns. */
+export async function pause(page) {
+  await press(page, "Pause");
+  await page.locator(".how", { hasText: /^paused/ }).waitFor();
+}
+
+/** Waits until the page has laid out and drawn what it was just made to show. */
+export const drawn = (page) => page.evaluate(() => new Promise((go) => requestAnimationFrame(() => requestAnimationFrame(go))));
+
+/** What the log says of a point, in ms since midnight, latest first: the moments of the rows that match. */
+export async function moments(page, point, what) {
+  await page.locator("#log-kind").selectOption("all");
+  await page.locator("#log-filter").fill(point);
+  const asked = () => page.locator("tbody tr").evaluateAll((rows, [who, words]) => rows
+    .filter((row) => row.querySelector(".who").textContent === who && new RegExp(words).test(row.querySelector(".what").textContent))
+    .map((row) => row.querySelector(".when").textContent), [point, what]);
+  const found = await until(`${what} of ${point} in the log`, asked, (rows) => rows.length > 0);
+  return found.map((when) => {
+    const [hours, minutes, seconds] = when.split(":").map(Number);
+    return Math.round(((hours * 60 + minutes) * 60 + seconds) * 1000);
+  });
 }
 
 /** Waits for a light to be at a level, in percent. */

@@ -19,7 +19,7 @@ for (const [name, stage] of Object.entries(STATES)) {
   if (wanted.length > 0 && !wanted.some((word) => name.includes(word))) continue;
   const room = await Room.open(stage.room, stage);
   try {
-    const page = await visit(chrome, stage.watches ? room.viewer : room.trainer);
+    const page = await visit(chrome, room, stage.watches ? { url: room.viewer } : {});
     await stage.enter(page, room);
     for (const [width, height] of WIDTHS) {
       await page.setViewportSize({ width, height });
@@ -51,7 +51,7 @@ async function forReadme() {
   const chrome = await browser();
   for (const [name, shown] of Object.entries(SHOWN)) {
     const room = await Room.open(shown.room);
-    const page = await visit(chrome, room.trainer, shown);
+    const page = await visit(chrome, room, shown);
     await shown.enter(page);
     await page.evaluate(() => { document.getElementById("said").hidden = true; });
     const { y, height } = await page.locator(shown.through).boundingBox();

@@ -1,6 +1,6 @@
 // The states of the page that are audited and photographed, and how to come to each.
 
-import { becomes, lit, press, runAt, state, until, wallClock } from "./bench.mjs";
+import { becomes, lit, pause, press, runAt, state, until, wallClock } from "./bench.mjs";
 
 /** Phone, desk, projector. */
 export const WIDTHS = [[360, 740], [1280, 800], [1920, 1080]];
@@ -63,7 +63,7 @@ export const STATES = {
       await occupied(page);
       await runAt(page, 60);
       await until("some minutes", () => wallClock(page), (now) => now % 3600 > 400);
-      await press(page, "Pause");
+      await pause(page);
       await page.locator("#card-desk-lights button.why").click();
       await page.locator("#card-desk-lights .causes").waitFor();
     },
@@ -75,7 +75,7 @@ export const STATES = {
       await key(page, "up, wall-button").click();
       await runAt(page, 600);
       await until("an hour", () => wallClock(page), (now) => now > 9 * 3600);
-      await press(page, "Pause");
+      await pause(page);
       await page.locator(".slider").focus();
       for (let times = 0; times < 4; times += 1) await page.keyboard.press("PageDown");
       await page.locator(".how", { hasText: "ahead" }).waitFor();
@@ -121,7 +121,7 @@ export const STATES = {
       await becomes(page, "entry-light", "on");
       await runAt(page, 600);
       await until("some minutes", () => wallClock(page), (now) => now % 3600 > 400);
-      await press(page, "Pause");
+      await pause(page);
     },
   },
   "a wall unit of eight keys": {
@@ -138,7 +138,7 @@ export const STATES = {
     enter: async (page) => {
       await runAt(page, 600);
       await page.locator('.clause[data-verdict="broken"]').first().waitFor();
-      await press(page, "Pause");
+      await pause(page);
     },
   },
   "a lesson tells": { room: "private-office", files: LESSON, enter: (page) => lessonTo(page, false) },
@@ -181,7 +181,7 @@ export const STATES = {
       for (let times = 0; times < 8; times += 1) await page.keyboard.press("PageUp");
       await runAt(page, 60);
       await until("some minutes", () => wallClock(page), (now) => now % 3600 > 300);
-      await press(page, "Pause");
+      await pause(page);
     },
   },
 };

@@ -3,7 +3,7 @@
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
 
-import { Room, becomes, browser, lit, press, runAt, until, visit } from "./bench.mjs";
+import { Room, becomes, browser, lit, pause, press, runAt, until, visit } from "./bench.mjs";
 
 let chrome;
 before(async () => { chrome = await browser(); });
@@ -20,14 +20,14 @@ const picture = (page) => page.evaluate(() => ({
 test("two who watch see what the trainer sees, and have no controls", async () => {
   const room = await Room.open("private-office");
   try {
-    const trainer = await visit(chrome, room.trainer);
-    const [one, other] = await Promise.all([visit(chrome, room.viewer, { width: 360, height: 740 }), visit(chrome, room.viewer)]);
+    const trainer = await visit(chrome, room);
+    const [one, other] = await Promise.all([visit(chrome, room, { url: room.viewer, width: 360, height: 740 }), visit(chrome, room, { url: room.viewer })]);
     await runAt(trainer, 1);
     await press(trainer, "motion at wall-sensor");
     await lit(trainer, "desk-lights", (now) => now === 50);
     await runAt(trainer, 600);
     await becomes(trainer, "desk-lights", "off");
-    await press(trainer, "Pause");
+    await pause(trainer);
     const asked = async () => JSON.stringify(await picture(trainer));
     for (const page of [one, other]) {
       await until("the pictures agree", async () => JSON.stringify(await picture(page)) === await asked());
@@ -48,7 +48,7 @@ test("two who watch see what the trainer sees, and have no controls", async () =
 test("whoever watches cannot drive, whatever is sent", async () => {
   const room = await Room.open("private-office");
   try {
-    const page = await visit(chrome, room.viewer);
+    const page = await visit(chrome, room, { url: room.viewer });
     const orders = {
       "/api/act": { point: "wall-sensor", event: "motion" },
       "/api/clock": { running: true },
@@ -75,17 +75,17 @@ test("without a code nobody comes in, and with the link of the sheet somebody do
   const room = await Room.open("private-office");
   try {
     const context = await chrome.newContext();
+    room.contexts.push(context);
     const stranger = await context.newPage();
     const answer = await stranger.goto(`${room.origin}/`);
     assert.equal(answer.status(), 401);
     await stranger.getByLabel(/code/i).waitFor();
-    const trainer = await visit(chrome, room.trainer);
+    const trainer = await visit(chrome, room);
     await press(trainer, "Share");
     const code = (await trainer.locator(".share-code strong").innerText()).trim();
     await stranger.getByLabel(/code/i).fill(code);
     await stranger.keyboard.press("Enter");
     await stranger.getByText("You are watching.").waitFor();
-    await context.close();
   } finally {
     await room.close();
   }
