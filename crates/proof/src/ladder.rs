@@ -51,10 +51,7 @@ pub(crate) fn climb(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Eff
             why = Some(match exact(asker, Goal::Broken, &budget, effort) {
                 Exact::Path(path) => return Found::Path(path),
                 Exact::Nothing { whole: true } => return Found::Proved,
-                Exact::Nothing { whole: false } => Why::OnlyAbstract(
-                    "levels on their way are only tried at those that a setting or a clause names"
-                        .into(),
-                ),
+                Exact::Nothing { whole: false } => Why::OnlyAbstract(left_out(asker).into()),
                 Exact::Spent(bound, reached) => Why::Spent(bound, reached),
                 Exact::Beyond(why) => Why::Beyond(why),
             });
@@ -69,6 +66,15 @@ pub(crate) fn climb(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Eff
         }
     }
     Found::Undecided(why.unwrap_or(Why::Beyond("nothing may be spent")))
+}
+
+/// What an exact search leaves out.
+fn left_out(asker: &Asker<'_>) -> &'static str {
+    if asker.slice.ghosts.is_empty() {
+        "levels on their way are only tried at those that a setting or a clause names"
+    } else {
+        "how the other outputs of a button stand is only tried as if nothing else acted on them"
+    }
 }
 
 /// A part of what may be spent.
@@ -218,8 +224,9 @@ pub(crate) fn exact(
         ),
         Outcome::Bad(None) => Exact::Beyond("a path was not kept"),
         Outcome::Spent(bound) => Exact::Spent(bound, explored.reached),
+        // A ghost stood in one way only.
         Outcome::Complete => Exact::Nothing {
-            whole: !model.has_looked_at_levels(),
+            whole: !model.has_looked_at_levels() && asker.slice.ghosts.is_empty(),
         },
     }
 }

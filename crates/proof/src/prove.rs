@@ -126,7 +126,7 @@ fn answers(
             progress: &reaches,
         };
         let findings = jobs[group[0]].search(&spend);
-        let answer = |&place: &usize| (place, jobs[place].answer(&findings));
+        let answer = |&place: &usize| (place, jobs[place].settled(&findings, &spend));
         group.iter().map(answer).collect()
     };
     let told = |answers: &[(usize, Answer)]| {
@@ -202,10 +202,17 @@ struct Findings {
 }
 
 impl<'a> Job<'a> {
-    fn new((room, terms, clause): Asked<'a>) -> Self {
+    fn new(asked: Asked<'a>) -> Self {
+        Self::with_slice(asked, Slice::of)
+    }
+
+    fn with_slice(
+        (room, terms, clause): Asked<'a>,
+        slice: impl FnOnce(&Plan, &[u16]) -> Slice,
+    ) -> Self {
         let formula = &room.plan.clauses[usize::from(clause)].formula;
         let (plan, clauses) = with_assumptions(room, terms, clause, formula);
-        let slice = Slice::of(&plan, &clauses);
+        let slice = slice(&plan, &clauses);
         let question = formula.never_affects().is_none().then(|| {
             let asker = Asker::new(room, &slice, terms);
             asker.question(Rigor::Exact, Goal::Broken).nameless()
@@ -262,6 +269,26 @@ impl<'a> Job<'a> {
             loose_calendars,
             tightest,
         }
+    }
+
+    /// The answer. Where ghosts leave it open, the clause is asked again with the outputs that
+    /// they stand for: what breaks it may be that these stand as no ghost does.
+    fn settled(&self, findings: &Findings, spend: &Spend<'_>) -> Answer {
+        let answer = self.answer(findings);
+        let is_open = matches!(
+            answer.verdict,
+            Verdict::Undecided(Why::NotReplayed(_) | Why::OnlyAbstract(_))
+        );
+        if !is_open || self.slice.ghosts.is_empty() {
+            return answer;
+        }
+        let asked = (self.room, self.terms, self.clause);
+        let job = Self::with_slice(asked, Slice::without_ghosts);
+        let mut whole = job.answer(&job.search(spend));
+        whole.effort.transitions += answer.effort.transitions;
+        whole.effort.bytes = whole.effort.bytes.max(answer.effort.bytes);
+        whole.effort.cramped |= answer.effort.cramped;
+        whole
     }
 
     /// The answer that the findings are for this clause.

@@ -94,6 +94,20 @@ impl Slice {
         build::build(plan, &cone, &mentions, clauses)
     }
 
+    /// The same with the outputs themselves where [`Self::of`] has ghosts, and all that they need.
+    #[must_use]
+    pub fn without_ghosts(plan: &Plan, clauses: &[u16]) -> Self {
+        let mut wanted = Vec::new();
+        loop {
+            let slice = Self::with(plan, clauses, &wanted, &[]);
+            if slice.ghosts.is_empty() {
+                return slice;
+            }
+            let stands_for = |ghost: &OutputId| slice.outputs[usize::from(ghost.0)];
+            wanted.extend(slice.ghosts.iter().map(stands_for));
+        }
+    }
+
     /// The entries that may fall due at the clocks of the slice.
     #[must_use]
     pub fn entries(&self) -> Vec<(SourceId, Stimulus)> {
