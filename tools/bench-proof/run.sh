@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # The benchmark of `prove` in one command: takes its peers from the registries, builds them and runs everything.
-#   tools/bench-proof/run.sh           the whole table: as many sensors as a minute allows (half an hour)
+#   tools/bench-proof/run.sh           the whole table: as many sensors as a minute allows (a quarter of an hour)
 #   tools/bench-proof/run.sh --quick   only shows that all of them count and answer alike; nothing is timed
 set -euo pipefail
 cd "$(dirname "$0")"

@@ -77,7 +77,7 @@ fn line(
             time(found.nanoseconds),
             memory(found.kib),
         ),
-        None => ("–".into(), "none in 60 s and 6 GiB".into(), "–".into()),
+        None => ("–".into(), "none in 60 s or 6 GiB".into(), "–".into()),
     };
     let ratio = match product {
         Some(product) if product.holds.is_some() && found.holds.is_some() => {
