@@ -515,6 +515,16 @@ mod tests {
     }
 
     #[test]
+    fn card_7_any_card_fills_the_slot_until_it_is_pulled() {
+        let full = |rows: &[(u64, Do)]| play(verifying(), rows, 1_000).0.is_full();
+        assert!(!full(&[]));
+        assert!(full(&[(0, Do::In)]));
+        assert!(full(&[(0, Do::Wrong)]));
+        assert!(!full(&[(0, Do::Wrong), (1, Do::Out)]));
+        assert!(!full(&[(0, Do::In), (1, Do::Out)]), "the linger runs");
+    }
+
+    #[test]
     fn card_7_a_card_of_the_room_ends_the_fault_of_a_wrong_one() {
         let rows = [(0, Do::Wrong), (1_000, Do::In)];
         let (_, mut bench) = play(verifying(), &rows, 2_000);

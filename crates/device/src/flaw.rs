@@ -114,3 +114,16 @@ impl Flaw {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::Flaw;
+    use alloc::collections::BTreeSet;
+
+    #[test]
+    fn each_flaw_is_said_in_words_of_its_own() {
+        let words: BTreeSet<&str> = Flaw::ALL.iter().map(|flaw| flaw.words()).collect();
+        assert_eq!(words.len(), Flaw::ALL.len());
+        assert_eq!(Flaw::LoneUpActs.words(), "lone up acts");
+    }
+}

@@ -201,3 +201,33 @@ impl Fault {
         )
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::Fault;
+
+    #[test]
+    fn only_the_room_says_what_is_wrong_with_a_device_that_runs_outside_it() {
+        for of_node in [
+            Fault::NodeGone,
+            Fault::NodeSilent,
+            Fault::NodeFloods,
+            Fault::NodeRubbish,
+            Fault::NodeVersion,
+            Fault::NodeDiffers,
+        ] {
+            assert!(of_node.is_of_node(), "{of_node:?}");
+        }
+        for of_device in [
+            Fault::Lost,
+            Fault::StuckRelay,
+            Fault::WrongCard,
+            Fault::TimeLost,
+            Fault::TableFull,
+            Fault::NotCalibrated,
+            Fault::TeachInRefused,
+        ] {
+            assert!(!of_device.is_of_node(), "{of_device:?}");
+        }
+    }
+}

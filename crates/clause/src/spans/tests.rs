@@ -187,4 +187,13 @@ fn sources_are_alike_when_no_memory_tells_them_apart() {
         ("when", "no a motion for 20 min and no b motion for 10 min"),
         then
     ]));
+    assert!(
+        alike(&[("only", "a, b, wall-button turn on lamp")]),
+        "a third source stays itself"
+    );
+    assert!(!alike(&[("never", "a motion")]), "what is wrong differs");
+    let unexcused = ("when", "a motion or b motion");
+    assert!(!alike(&[unexcused, ("then", "a is occupied")]));
+    let owed = ("then", "outlet is on");
+    assert!(!alike(&[unexcused, owed, ("until", "b is lost")]));
 }

@@ -65,6 +65,16 @@ fn an_unknown_name_is_answered_with_the_nearest() {
             "[wall-unit/flim] tap | the room has no `wall-unit/flim` | did you mean `wall-unit/film`?",
         ),
         (
+            "wall-unit/x tap",
+            "[wall-unit/x] tap | the room has no `wall-unit/x` | its buttons are \
+             `wall-unit/zone-a up`, `wall-unit/zone-a down`, `wall-unit/film`, `wall-unit/zone b up`",
+        ),
+        (
+            "photo/up tap",
+            "[photo/up] tap | the room has no `photo/up` | `photo` has no buttons: write its \
+             name without a slash",
+        ),
+        (
             "xylophone is on",
             "[xylophone] is on | the room has no `xylophone` | name a source, an output or a group",
         ),
@@ -94,6 +104,52 @@ fn an_unknown_name_is_answered_with_the_nearest() {
 #[test]
 fn an_unknown_word_is_answered_with_the_nearest_or_with_all() {
     check(UNKNOWN_WORDS);
+}
+
+#[test]
+fn a_state_without_its_verb_and_a_button_that_is_not_there_are_named() {
+    check(&[
+        (
+            "desk-lights on",
+            "desk-lights [on] | `on` needs a verb | write `is on`",
+        ),
+        (
+            "desk-lights in warning and card is in",
+            "desk-lights [in warning] and card is in | `in warning` needs a verb | write `is in warning`",
+        ),
+        (
+            "wall-button left tap",
+            "wall-button [left] tap | `wall-button` has no button `left` | its buttons are \
+             `wall-button/up`, `wall-button/down`",
+        ),
+        (
+            "wall-button dwn hold",
+            "wall-button [dwn] hold | `wall-button` has no button `dwn` | did you mean \
+             `wall-button/down`?",
+        ),
+        (
+            "wall-sensor left tap",
+            "wall-sensor [left] tap | `left` cannot be said here | did you mean `lost`?",
+        ),
+        (
+            "wall-button left motion",
+            "wall-button [left] motion | `left` cannot be said here",
+        ),
+    ]);
+}
+
+#[test]
+fn of_two_words_that_are_equally_near_the_one_that_begins_alike_is_meant() {
+    check(&[
+        (
+            "desk-lights is of",
+            "desk-lights is [of] | `of` cannot be said here | did you mean `off`?",
+        ),
+        (
+            "any of lights are on",
+            "any of lights [are] on | `are` cannot be said here | write `is`, also of several",
+        ),
+    ]);
 }
 
 #[test]

@@ -118,8 +118,17 @@ fn beside_what_somebody_does_a_condition_counts_where_they_acted_or_the_same_was
     };
     check(&fields, &[alone.clone(), acted]);
     // A card that is in at another moment says nothing about how the lights turned on.
-    let formula = parse_with(&fields, Span::from_seconds(1));
-    assert!(!exercises(&formula, &[alone, holds(&[CARD_IN])]));
+    let either = [(
+        "never",
+        "(wall-sensor turns on desk-lights or wall-button turns on desk-lights) and card is in",
+    )];
+    for fields in [fields, either] {
+        let formula = parse_with(&fields, Span::from_seconds(1));
+        let with_card = [alone.clone(), turned(&[CARD_IN], &[])];
+        assert!(exercises(&formula, &with_card), "{fields:?}");
+        let apart = [alone.clone(), holds(&[CARD_IN])];
+        assert!(!exercises(&formula, &apart), "{fields:?}");
+    }
 }
 
 #[test]

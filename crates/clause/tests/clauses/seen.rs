@@ -148,6 +148,53 @@ fn a_clause_names_each_condition_and_event_once() {
 }
 
 #[test]
+fn a_clause_says_whether_it_counts_further_than_to_two() {
+    let counts = |text: &str| parse(&[("never", text)]).counts_beyond_two();
+    assert!(!counts("more than 1 card in within 5 s"));
+    assert!(counts("more than 2 card in within 5 s"));
+    assert!(!counts("desk-lights is on for 5 s"));
+}
+
+#[test]
+fn what_several_clauses_speak_of_is_taken_together() {
+    let of = |text: &str| parse(&[("never", text)]).mentions();
+    let clauses = [
+        "desk-lights is on",
+        "desk-outlet asks above 50 %",
+        "wall-button turns off door-lights",
+        "card is in",
+        "photo is below 9 lx",
+        "motion at wall-sensor",
+        "wall-unit/film tap",
+        "wall-button/down is down",
+    ];
+    let mut together = of(clauses[0]);
+    for clause in &clauses[1..] {
+        together.merge(of(clause));
+    }
+    together.merge(parse(&[("always", "grid never affects desk-lights")]).mentions());
+    let all = format!("({})", clauses.join(") or ("));
+    let mut expected = of(&all);
+    // Alone, each clause also asks whether its sources acted and its outputs changed.
+    expected.acted.clone_from(&together.acted);
+    expected.changes.clone_from(&together.changes);
+    expected.doers.insert(Doer::Source(2));
+    expected.unaffected.insert(0);
+    assert_eq!(together, expected);
+    assert!(together.acted.contains(&Doer::Source(8)));
+    assert!(together.changes.contains(&(1, clause::Change::Changes)));
+}
+
+#[test]
+fn power_daylight_and_a_change_on_site_are_no_sources() {
+    for doer in ["power", "daylight", "the site", "the start"] {
+        let text = format!("{doer} turns on desk-lights");
+        let sources = parse(&[("never", &text)]).mentions().sources();
+        assert!(sources.is_empty(), "{doer}: {sources:?}");
+    }
+}
+
+#[test]
 fn a_monitor_has_as_few_timers_as_the_clause_has_spans() {
     let timers = |fields: &[(&str, &str)]| parse(fields).timers();
     assert_eq!(timers(&[("never", "card is in")]), 0);
