@@ -309,6 +309,24 @@ fn out_14_relays_do_nothing_unless_the_load_is_dropped() {
 }
 
 #[test]
+fn out_2_a_load_that_is_dropped_leaves_its_relay_to_what_is_lit() {
+    let mut plan = Plan::default();
+    let (dropped, lit) = (plan.lamp(), plan.lamp());
+    for lamp in [dropped, lit] {
+        plan.spec(lamp).relay = Some(0);
+    }
+    plan.spec(dropped).shed = None;
+    let response = plan.source(HeardKind::DemandResponse);
+    plan.link(response, dropped, Role::Shed);
+    let (up, _) = plan.pair(&[dropped, lit]);
+    let mut rig = plan.rig();
+    rig.tap(s(1), up);
+    rig.frame(s(10), response, Payload::Shed(None));
+    rig.are(s(10), &[dropped, lit], &[0, 100]);
+    assert!(rig.view(s(10), lit).closed && rig.view(s(10), dropped).closed);
+}
+
+#[test]
 fn out_14_a_release_without_a_shed_does_nothing() {
     let (mut rig, lamp, response, _) = sheddable(|_| {});
     rig.frame(s(1), response, Payload::ShedEnd);

@@ -284,6 +284,21 @@ fn out_7_partial_off_when_the_last_link_with_a_setback_becomes_vacant() {
 }
 
 #[test]
+fn out_7_whoever_comes_back_to_a_setback_has_the_level_of_before_and_no_more_is_said() {
+    let (mut rig, lamp, sensor, _) = corridor(None);
+    rig.occupied(0, sensor);
+    rig.vacant(min(15), sensor);
+    rig.said(lamp);
+    rig.occupied(min(20), sensor);
+    rig.is(min(20), lamp, State::On, 90);
+    let said = rig.said(lamp);
+    assert!(
+        !said.iter().any(|note| matches!(note, Note::Ignored(_))),
+        "{said:?}"
+    );
+}
+
+#[test]
 fn out_7_down_to_the_setback_though_another_link_keeps_the_output_occupied() {
     let mut plan = Plan::default();
     let lamp = plan.lamp();

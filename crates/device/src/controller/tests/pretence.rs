@@ -48,6 +48,28 @@ fn an_output_is_asked_only_by_a_decision_of_its_own_button() {
 }
 
 #[test]
+fn a_decision_asks_of_others_what_its_gesture_reads() {
+    use Pretence::{High, Low, Off, Rest, SetBack};
+    use switch::Button::{Down, Scene, Single, Up};
+    let (tap, hold) = (false, true);
+    // SW-1: whether any is on, warns or is set back.
+    assert_eq!(Pretence::deciding(Single, tap), [Off, High, SetBack]);
+    // SW-2: whether all that are lit are at a trim.
+    assert_eq!(Pretence::deciding(Single, hold), [Off, Low, High]);
+    // SW-9: whether any is lit.
+    assert_eq!(Pretence::deciding(Up, hold), [Off, High]);
+    for (kind, held) in [
+        (Up, tap),
+        (Down, tap),
+        (Down, hold),
+        (Scene, tap),
+        (Scene, hold),
+    ] {
+        assert_eq!(Pretence::deciding(kind, held), [Rest], "{kind:?}");
+    }
+}
+
+#[test]
 fn an_output_that_pretends_stands_so_and_runs_nothing() {
     for (pretence, state, asked, owned) in [
         (Pretence::Rest, State::Off, Level::FULL, false),

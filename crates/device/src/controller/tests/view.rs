@@ -2,10 +2,13 @@
 
 use alloc::vec::Vec;
 
-use super::rig::{Plan, h, min, percent, s};
+use super::rig::{Plan, Rig, h, min, percent, s};
 use crate::controller::state::{Fade, Shed, Way};
-use crate::controller::{Controller, Drive, HeardKind, OutputTimer, Role, Said, State, Timer};
-use crate::{Level, Payload, Span};
+use crate::controller::{
+    Calibration, Controller, Drive, HeardKind, Loop, LoopKind, OutputTimer, Role, Said, State,
+    Timer,
+};
+use crate::{Illuminance, Level, Payload, Span};
 
 #[test]
 fn a_light_that_stands_goes_nowhere() {
@@ -52,6 +55,53 @@ fn a_ramp_a_limit_and_a_shed_show_their_ends_through_the_chain() {
     let view = rig.view(s(30), lamp);
     assert_eq!((view.light, view.light_to), (percent(85), percent(75)));
     assert_eq!((view.within, view.shed), (Span::from_seconds(40), true));
+}
+
+#[test]
+fn a_level_on_its_way_tells_both_ends_and_how_long_all_of_it_takes() {
+    let mut plan = Plan::default();
+    let lamp = plan.output(Drive::ZeroToTen);
+    plan.spec(lamp).press_hold = Span::ZERO;
+    let photo = plan.source(HeardKind::Daylight);
+    let response = plan.source(HeardKind::DemandResponse);
+    let constants = Loop {
+        kind: LoopKind::Open,
+        calibration: Some(Calibration {
+            night_sensor: Illuminance::from_lux(50),
+            night_task: Illuminance::from_lux(500),
+            day_sensor: Illuminance::from_lux(60),
+            day_task: Illuminance::from_lux(250),
+        }),
+        ..Loop::default()
+    };
+    plan.link(photo, lamp, Role::Limit(constants));
+    plan.link(response, lamp, Role::Shed);
+    let (up, down) = plan.pair(&[lamp]);
+    let mut rig = plan.rig();
+    let way = |rig: &Rig, timer| rig.it.way(&rig.settings, lamp, timer, &rig.bench);
+    assert_eq!(way(&rig, OutputTimer::Fade), None);
+    assert_eq!(way(&rig, OutputTimer::Ramp), None);
+    assert_eq!(way(&rig, OutputTimer::Shed), None);
+    rig.tap(s(1), up);
+    rig.go(s(1) + 400);
+    let fade = (percent(10), Level::FULL, Span::from_seconds(1));
+    assert_eq!(way(&rig, OutputTimer::Fade), Some(fade));
+    assert_eq!(way(&rig, OutputTimer::Warning), None);
+    // Half of the way of a limit takes half of the time that the whole takes.
+    rig.frame(
+        s(10),
+        photo,
+        Payload::Illuminance(Illuminance::from_lux(60)),
+    );
+    let limit = (Level::FULL, percent(50), Span::from_ms(15_000));
+    assert_eq!(way(&rig, OutputTimer::Limit), Some(limit));
+    rig.frame(s(60), response, Payload::Shed(None));
+    let shed = (Level::FULL, percent(85), Span::from_minutes(1));
+    assert_eq!(way(&rig, OutputTimer::Shed), Some(shed));
+    rig.down(min(5), down);
+    rig.go(min(5) + s(1));
+    let ramp = (percent(50), percent(10), Span::from_ms(1_600));
+    assert_eq!(way(&rig, OutputTimer::Ramp), Some(ramp));
 }
 
 #[test]

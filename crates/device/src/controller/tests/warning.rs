@@ -1,7 +1,7 @@
 //! OUT-9, -10, -15, -18 to -22: warnings, marks, grace, press hold and fades.
 
 use super::rig::{Plan, Press, Rig, min, percent, s};
-use crate::controller::{Drive, Output, Role, State, Warning};
+use crate::controller::{Drive, Output, OutputTimer, Role, State, Timer, Warning};
 use crate::{Ignored, Level, Note, Payload, Span, switch};
 
 const DIM: Warning = Warning::Dim {
@@ -530,6 +530,20 @@ fn out_22_a_new_target_starts_a_new_fade_from_the_light_of_the_moment() {
     assert_eq!(rig.light(1_500, lamp), 2_750);
     assert_eq!(rig.light(2_000, lamp), 6_375);
     assert_eq!(rig.light(2_500, lamp), 10_000);
+}
+
+#[test]
+fn out_22_a_lamp_that_comes_on_at_its_low_trim_has_no_way_to_fade() {
+    let mut plan = Plan::default();
+    let lamp = plan.output(Drive::ZeroToTen);
+    let low = plan.spec(lamp).low_trim;
+    let sensor = plan.sensor();
+    plan.link(sensor, lamp, Role::AutoOn(low));
+    let mut rig = plan.rig();
+    rig.occupied(0, sensor);
+    assert_eq!(rig.view(0, lamp).light, low);
+    assert!(rig.has_said(lamp, Note::Target(low)));
+    assert!(!rig.bench.runs(Timer::Output(lamp, OutputTimer::Fade)));
 }
 
 #[test]
