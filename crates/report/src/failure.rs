@@ -30,7 +30,7 @@ pub struct Failure {
     pub refused: Vec<String>,
     /// What will change it next.
     pub next: Vec<String>,
-    /// The part of the timeline around it.
+    /// The part of the timeline around it; without lanes where no moment shows it.
     pub close_up: Timeline,
 }
 
@@ -85,8 +85,10 @@ impl Failure {
         text.push_str(&labelled("why", &self.chain));
         text.push_str(&labelled("but", &self.refused));
         text.push_str(&labelled("next", &self.next));
-        text.push('\n');
-        text.push_str(&excerpt(&self.close_up, columns));
+        if !self.close_up.lanes.is_empty() {
+            text.push('\n');
+            text.push_str(&excerpt(&self.close_up, columns));
+        }
         text
     }
 }
@@ -213,7 +215,30 @@ fn last_word_of(run: &Run<'_>, point: &str, at: Instant) -> Option<StepId> {
     said.map(|(id, _)| id).last()
 }
 
+/// A clause that the links of the room break, whatever happens: it has no moment, and no part of
+/// a timeline shows it.
+fn of_links(timeline: &Timeline, clause: &Clause) -> Failure {
+    let half = broken_half(clause);
+    let mut chain: Vec<String> = half.map(|half| asked(clause, half)).into_iter().collect();
+    chain.extend(clause.links.iter().cloned());
+    let mut close_up = timeline.window(Instant::START, Instant::START, &[]);
+    close_up.lanes.clear();
+    Failure {
+        says: format!("clause {} by the links: {}", clause.id, clause.says),
+        place: half.map_or(&clause.place, |half| &half.place).to_string(),
+        at: Instant::START,
+        as_expected: clause.as_expected,
+        chain,
+        refused: Vec::new(),
+        next: Vec::new(),
+        close_up,
+    }
+}
+
 fn of_clause(run: &Run<'_>, timeline: &Timeline, clause: &Clause) -> Failure {
+    if !clause.links.is_empty() && clause.verdict == Verdict::Broken {
+        return of_links(timeline, clause);
+    }
     let plan = run.names.plan;
     let number = plan
         .clauses

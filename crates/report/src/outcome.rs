@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use room::OutputId;
 use scenario::Sources;
 use scenario::room_file::RoomFile;
-use scenario::run::{Outcome, Root, Verdict as ScenarioVerdict};
+use scenario::run::{LinkStep, Outcome, Root, Verdict as ScenarioVerdict, broken_by_links};
 use scenario::script::{By, Target};
 use sim::{Instant, StepId};
 
@@ -23,6 +23,8 @@ pub struct Sentence {
     pub place: scenario::Place,
     /// Its formal half: each key with its text and where that stands.
     pub halves: Vec<(String, String, scenario::Place)>,
+    /// The way on which the links of the room break the clause, if they do.
+    pub links: Vec<LinkStep>,
 }
 
 impl Sentence {
@@ -39,6 +41,7 @@ impl Sentence {
                 says: says.clone(),
                 place: *place,
                 halves: room.halves.get(&clause.id).cloned().unwrap_or_default(),
+                links: broken_by_links(room, &clause.formula).unwrap_or_default(),
             }
         };
         room.plan.clauses.iter().map(sentence).collect()
@@ -58,6 +61,10 @@ impl Sentence {
             text: text.clone(),
             place: place(sources, *at),
         };
+        let step = |step: &LinkStep| match step.place {
+            Some(at) => format!("{} ({})", step.says, place(sources, at)),
+            None => step.says.clone(),
+        };
         Clause {
             id: id.to_owned(),
             says: self.says.clone(),
@@ -65,6 +72,7 @@ impl Sentence {
             halves: self.halves.iter().map(half).collect(),
             verdict,
             as_expected,
+            links: self.links.iter().map(step).collect(),
         }
     }
 }
@@ -319,9 +327,13 @@ rows = [
     }
 
     fn outcome_of(room: &str, scenario: &str) -> (Outcome, Sources, RoomFile) {
+        outcome_in(room, SEQUENCE, scenario)
+    }
+
+    fn outcome_in(room: &str, sequence: &str, scenario: &str) -> (Outcome, Sources, RoomFile) {
         let mut sources = Sources::new();
         let room = sources.add("office/room.toml", room);
-        let sequence = sources.add("office/sequence.toml", SEQUENCE);
+        let sequence = sources.add("office/sequence.toml", sequence);
         let file = sources.add("office/ana.toml", scenario);
         let (room, wrong) = scenario::room_file::read_room(&sources, room, Some(sequence), None);
         let errors: Vec<String> = wrong.iter().map(|it| it.render(&sources, false)).collect();
@@ -564,5 +576,28 @@ rows = [
             .map(|lane| lane.name.as_str())
             .collect();
         assert_eq!(names, ["wall-button", "desk-lights", "sequence"]);
+    }
+
+    #[test]
+    fn a_clause_that_the_links_break_tells_the_links_and_no_moment() {
+        let never = SEQUENCE.replace(
+            "never = \"wall-button changes desk-outlet\"",
+            "always = \"wall-button never affects desk-outlet\"",
+        );
+        let room = ROOM.replace(
+            "from = \"wall-button\"\nto   = \"desk-lights\"",
+            "from = \"wall-button\"\nto   = \"desk-outlet\"",
+        );
+        let (outcome, sources, room) = outcome_in(&room, &never, SCENARIO);
+        let run = Run::of(&outcome, &sources, &room);
+        let failures = Failure::find(&run);
+        let broken = failures.iter().find(|it| it.says.starts_with("clause A1"));
+        assert_eq!(
+            broken.unwrap().text(100),
+            "\u{2717} clause A1 by the links: The wall button never changes the receptacle.\n     \
+             at  office/sequence.toml:5:10\n    \
+             why  asked: always = \"wall-button never affects desk-outlet\"\n         \
+             wall-button is linked to desk-outlet (office/room.toml:35:1)\n"
+        );
     }
 }

@@ -118,6 +118,9 @@ pub struct Clause {
     pub verdict: Verdict,
     /// Whether that is what the scenario wants.
     pub as_expected: bool,
+    /// Where the links of the room alone break it: the way on which they do, a line for each
+    /// step with its place. Empty where a run judges it, or the links keep it.
+    pub links: Vec<String>,
 }
 
 /// One key of the formal half of a clause.

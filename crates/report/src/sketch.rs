@@ -263,6 +263,7 @@ impl Sketch {
             halves: Vec::new(),
             verdict,
             as_expected: verdict != Verdict::Broken,
+            links: Vec::new(),
         });
         self.plan.clauses.push(PlanClause {
             id: id.to_owned(),

@@ -112,7 +112,9 @@ pub(super) fn told(failure: &Failure, links: Links<'_>) -> Markup {
             (reasons("What did nothing", "", &failure.refused))
             (reasons("What changes it next", "", &failure.next))
         }
-        (strip_table(&Strip::single(failure.close_up.clone()), links))
+        @if !failure.close_up.lanes.is_empty() {
+            (strip_table(&Strip::single(failure.close_up.clone()), links))
+        }
     }
 }
 
