@@ -58,19 +58,7 @@ pub(crate) fn refine(
     wanted: Verdict,
 ) -> Result<Witness, String> {
     let mut stage = Stage::new(room, slice, terms, clause, wanted);
-    let Some((path, paces)) = paces::pinned(slice, path, terms.tolerance) else {
-        return Err("no pace of the clocks was found that takes the path".to_owned());
-    };
-    let frames = told::sent_with_run(room, slice, &path);
-    let path = &told::pinned(path, &frames);
-    let mut told = Told::of(room, slice, (path, &frames), &paces);
-    let first = path.schedule(&mut |at| stage.fits(&told.acts(at), last(at)));
-    let Some(first) = first else {
-        return Err(match prover::path::Timing::of(path, 0).earliest() {
-            Some(_) => "the stimuli that were found do not do it in a plain run".to_owned(),
-            None => "the path that was found has no instants in whole milliseconds".to_owned(),
-        });
-    };
+    let (path, mut told, first) = first_run(&mut stage, room, slice, terms, path)?;
     told.leave_out(|fewer| stage.fits(&fewer.acts(&first), last(&first)));
     let likes = |step: usize, before: &[i64]| told.likes(step, before);
     let moves = told.steps();
@@ -86,6 +74,35 @@ pub(crate) fn refine(
     let mut story = stage.story(start, &acts, end);
     story.settings.clone_from(&terms.set);
     finish(room, clause, wanted, &told, story)
+}
+
+/// What happens on a path, and instants at which it comes out as wanted: with the clocks as the
+/// path has them, or else with each right, fast or slow throughout.
+fn first_run(
+    stage: &mut Stage<'_>,
+    room: &RoomFile,
+    slice: &Slice,
+    terms: &Terms,
+    path: &Path,
+) -> Result<(Path, Told, Vec<i64>), String> {
+    let mut why = "no pace of the clocks was found that takes the path";
+    let pinned = paces::pinned(slice, path, terms.tolerance);
+    for (path, paces) in pinned
+        .into_iter()
+        .chain(paces::steady(slice, path, terms.tolerance))
+    {
+        let frames = told::sent_with_run(room, slice, &path);
+        let path = told::pinned(path, &frames);
+        let told = Told::of(room, slice, (&path, &frames), &paces);
+        if let Some(first) = path.schedule(&mut |at| stage.fits(&told.acts(at), last(at))) {
+            return Ok((path, told, first));
+        }
+        why = match prover::path::Timing::of(&path, 0).earliest() {
+            Some(_) => "the stimuli that were found do not do it in a plain run",
+            None => "the path that was found has no instants in whole milliseconds",
+        };
+    }
+    Err(why.to_owned())
 }
 
 /// The last instant of a run, a whole second if it may be.

@@ -59,6 +59,40 @@ pub(super) fn pinned(slice: &Slice, path: &Path, tolerance: u16) -> Option<(Path
     Some((path, paces))
 }
 
+/// The path as it is, with each clock right, fast or slow from the start to the end. Where a path
+/// needs two things to meet in a millisecond, no pace may be fine enough to bring them there; a run
+/// in which they do not meet may show the same.
+pub(super) fn steady(
+    slice: &Slice,
+    path: &Path,
+    tolerance: u16,
+) -> impl Iterator<Item = (Path, Paces)> {
+    let slots = Slots::new(&slice.plan);
+    let started = path.steps.iter().flat_map(|step| &step.started);
+    let owners = started.filter(|(timer, ..)| usize::from(*timer) < slots.len());
+    let mut devices: Vec<Device> = owners
+        .filter_map(|(timer, ..)| sim::counts(slots.owner(Slot(*timer))))
+        .collect();
+    devices.sort_unstable();
+    devices.dedup();
+    let off = Share::from_parts(tolerance);
+    let mut ways = vec![Paces::new()];
+    for device in devices.into_iter().take(MOST_CLOCKS) {
+        let with = |pace: Option<Pace>| {
+            ways.iter().map(move |way| {
+                let more = pace.map(|pace| (0, device, pace));
+                way.iter().copied().chain(more).collect()
+            })
+        };
+        ways = [None, Some(Pace::fast(off)), Some(Pace::slow(off))]
+            .into_iter()
+            .flat_map(with)
+            .collect();
+    }
+    ways.retain(|_| tolerance > 0);
+    ways.into_iter().map(|way| (path.clone(), way))
+}
+
 /// The timers that run as soon as the run begins.
 fn started_with(slice: &Slice) -> Vec<Timer> {
     let run = Simulation::silent(Arc::clone(&slice.plan));
@@ -119,6 +153,10 @@ fn choices(path: &Path, step: usize, starts: &[usize], before: Pace, tolerance: 
                 .filter_map(|more| pace(parts + more, tolerance)),
         );
     }
+    // Timers of one device that are started together go by one pace: where none of these suits
+    // all of them, another may.
+    let any = (1..=i64::from(tolerance)).flat_map(|off| [WHOLE - off, WHOLE + off]);
+    all.extend(any.filter_map(|parts| pace(parts, tolerance)));
     all
 }
 
@@ -155,6 +193,9 @@ fn whole(least: i32, most: i32, tolerance: u16) -> Option<Span> {
         is(span.scaled(fast, 10_000), least) && is(longest, most)
     })
 }
+
+/// Of so many clocks each way to run is tried with all of the others.
+const MOST_CLOCKS: usize = 4;
 
 /// Paces are in parts of this.
 const WHOLE: i64 = 10_000;
