@@ -7,6 +7,7 @@ use clause::Formula;
 use proof::{Answer, Budget, Observer, Terms, Verdict, Why, prove};
 use scenario::Sources;
 use scenario::room_file::{RoomFile, read_room};
+use sim::Silent;
 
 use crate::clauses::{Fields, clause};
 use crate::dice::Dice;
@@ -156,7 +157,7 @@ fn unguarded(seed: u64, measure: Measure) -> Tally {
     let is_claim = |it: &Answer| matches!(it.verdict, Verdict::Proved(_) | Verdict::NeverExercised);
     if answers.iter().any(is_claim) {
         for _ in 0..measure.runs {
-            let seen = walk(&case.room, &terms, &mut dice, measure.steps);
+            let (seen, Silent) = walk(&case.room, &terms, &mut dice, (measure.steps, &[]));
             tally.steps += seen.steps;
             for (answer, verdict) in answers.iter().zip(&seen.verdicts) {
                 let tested = *verdict == clause::Verdict::Held;

@@ -14,7 +14,7 @@ use room::{
 use scenario::room_file::RoomFile;
 use scenario::script::civil::Civil;
 use sim::{
-    Coming, Drift, Impairment, Instant, LinkFault, Pace, Quality, Share, Silent, Simulation,
+    Coming, Drift, Impairment, Instant, LinkFault, Pace, Quality, Recorder, Share, Simulation,
 };
 
 use crate::dice::Dice;
@@ -29,11 +29,13 @@ pub(crate) struct Seen {
 }
 
 /// A run in which random things happen.
-struct Walk<'a> {
+struct Walk<'a, R: Recorder> {
     room: &'a RoomFile,
     terms: &'a Terms,
     dice: &'a mut Dice,
-    sim: Simulation<Silent>,
+    sim: Simulation<R>,
+    /// What may happen besides, of which no proof speaks.
+    more: &'a [Input],
     stimuli: Vec<(SourceId, Stimulus)>,
     /// Entries of calendars that are still to come, the first last.
     due: Vec<(Instant, SourceId, device::clock::Entry)>,
@@ -47,8 +49,14 @@ struct Walk<'a> {
     story: Vec<String>,
 }
 
-/// A run of so many steps; it ends early where something breaks or an assumption does.
-pub(crate) fn walk(room: &RoomFile, terms: &Terms, dice: &mut Dice, steps: usize) -> Seen {
+/// A run of so many steps; it ends early where something breaks or an assumption does. Whatever
+/// is among `more` happens now and then as well.
+pub(crate) fn walk<R: Recorder>(
+    room: &RoomFile,
+    terms: &Terms,
+    dice: &mut Dice,
+    (steps, more): (usize, &[Input]),
+) -> (Seen, R) {
     let own = room.plan.clauses.len();
     let (sim, due) = simulation(room, terms, dice);
     let mut walk = Walk {
@@ -56,6 +64,7 @@ pub(crate) fn walk(room: &RoomFile, terms: &Terms, dice: &mut Dice, steps: usize
         terms,
         stimuli: stimuli(&room.plan),
         sim,
+        more,
         due,
         lose: terms.lose,
         cuts: terms.cuts,
@@ -73,26 +82,23 @@ pub(crate) fn walk(room: &RoomFile, terms: &Terms, dice: &mut Dice, steps: usize
         let verdicts: Vec<Verdict> = walk.sim.room().verdicts().collect();
         if verdicts[own..].contains(&Verdict::Broken) {
             // What follows a broken assumption was never spoken of.
-            return Seen {
-                verdicts: Vec::new(),
-                story: walk.story,
-                steps: taken,
-            };
+            return walk.seen(0, taken);
         }
-        if verdicts[..own].iter().all(|it| *it == Verdict::Broken) {
+        let is_over = |it: &Verdict| *it == Verdict::Broken;
+        if own > 0 && verdicts[..own].iter().all(is_over) {
             break;
         }
     }
-    Seen {
-        verdicts: walk.sim.room().verdicts().take(own).collect(),
-        story: walk.story,
-        steps: taken,
-    }
+    walk.seen(own, taken)
 }
 
 type Entries = Vec<(Instant, SourceId, device::clock::Entry)>;
 
-fn simulation(room: &RoomFile, terms: &Terms, dice: &mut Dice) -> (Simulation<Silent>, Entries) {
+fn simulation<R: Recorder>(
+    room: &RoomFile,
+    terms: &Terms,
+    dice: &mut Dice,
+) -> (Simulation<R>, Entries) {
     let mut plan = Plan::clone(&room.plan);
     let taken = room.assumptions.iter().chain(&terms.assume);
     plan.clauses.extend(taken.map(|it| PlanClause {
@@ -159,7 +165,17 @@ fn stimuli(plan: &Plan) -> Vec<(SourceId, Stimulus)> {
     all
 }
 
-impl Walk<'_> {
+impl<R: Recorder> Walk<'_, R> {
+    /// What was seen of the run, with the verdicts on so many clauses.
+    fn seen(mut self, clauses: usize, steps: usize) -> (Seen, R) {
+        let seen = Seen {
+            verdicts: self.sim.room().verdicts().take(clauses).collect(),
+            story: self.story,
+            steps,
+        };
+        (seen, std::mem::take(self.sim.recorder_mut()))
+    }
+
     fn tell(&mut self, at: Instant, what: impl std::fmt::Debug) {
         self.story.push(format!("{} ms: {what:?}", at.as_ms()));
     }
@@ -203,6 +219,10 @@ impl Walk<'_> {
             self.give(at, Input::Stimulus(clock, Stimulus::Due(entry)));
         }
         self.mishap(at);
+        if !self.more.is_empty() && self.dice.one_in(5) {
+            let input = self.dice.one(self.more);
+            self.give(at, input);
+        }
         if !self.dice.one_in(4) {
             self.something(at);
             if self.terms.at_once && self.dice.one_in(3) {
