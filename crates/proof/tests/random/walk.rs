@@ -46,6 +46,8 @@ struct Walk<'a, R: Recorder> {
     dead: Vec<SourceId>,
     /// The instant of the last stimulus.
     last: Option<Instant>,
+    /// The instant of the last one that what may come next depends on.
+    moved: Option<Instant>,
     story: Vec<String>,
 }
 
@@ -71,6 +73,7 @@ pub(crate) fn walk<R: Recorder>(
         dark: Vec::new(),
         dead: Vec::new(),
         last: None,
+        moved: None,
         story: Vec::new(),
         dice,
     };
@@ -263,8 +266,13 @@ impl<R: Recorder> Walk<'_, R> {
             return;
         }
         let (source, stimulus) = self.dice.one(&self.stimuli);
-        if self.may(source, stimulus) {
+        // The room has not yet taken what came at this instant, so it cannot be asked.
+        let moves = !matches!(stimulus, Stimulus::Motion | Stimulus::Sound);
+        if self.may(source, stimulus) && !(moves && self.moved == Some(at)) {
             self.last = Some(at);
+            if moves {
+                self.moved = Some(at);
+            }
             self.give(at, Input::Stimulus(source, stimulus));
         }
     }
