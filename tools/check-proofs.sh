@@ -1,11 +1,10 @@
 #!/usr/bin/env bash
-# Proves every clause of the annex, but those of the open office: its three outputs that dim in one group are more
-# than a proof holds today. Ends with the exit code of `prove`: 0 only when every clause is proved.
+# Proves every clause of the annex. One can be put to the test by no proof, because daylight stands still in it: P7 of
+# the open office, which its scenarios test. Any other answer than that fails.
 set -euo pipefail
 cd "$(dirname "$0")/.."
-rooms=()
-for room in scenarios/*/; do
-  [ "$room" = scenarios/open-office/ ] || rooms+=("${room%/}")
-done
-cargo run --release --locked --quiet -- prove "${rooms[@]}" --no-times | grep -E '^  [^ ]+ +[✓✗?·]|clauses? \('
-exit "${PIPESTATUS[0]}"
+answers=$(cargo run --release --locked --quiet -- prove scenarios --no-times || [ $? = 1 ])
+answers=$(grep -E '^  [^ ]+ +[✓✗?·]|clauses? \(' <<<"$answers")
+printf '%s\n' "$answers"
+others=$(grep -E '^  [^ ]+ +[✗?·]' <<<"$answers" | awk '{print $1, $2}')
+[ "$others" = "P7 ·" ]

@@ -127,6 +127,7 @@ impl<'a> Asker<'a> {
             goal,
             levels,
             watches_levels: sight.levels,
+            follows_levels: sight.moves,
             remembered: match rigor {
                 Rigor::Over => sight.seen_last,
                 Rigor::Exact => Vec::new(),

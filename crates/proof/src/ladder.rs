@@ -70,10 +70,12 @@ pub(crate) fn climb(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Eff
 
 /// What an exact search leaves out.
 fn left_out(asker: &Asker<'_>) -> &'static str {
-    if asker.slice.ghosts.is_empty() {
-        "levels on their way are only tried at those that a setting or a clause names"
-    } else {
+    if !asker.slice.ghosts.is_empty() {
         "how the other outputs of a button stand is only tried as if nothing else acted on them"
+    } else if asker.slice.ignores_sheds {
+        "sheds that only lower the light are left out"
+    } else {
+        "levels on their way are only tried at those that a setting or a clause names"
     }
 }
 
@@ -226,7 +228,9 @@ pub(crate) fn exact(
         Outcome::Spent(bound) => Exact::Spent(bound, explored.reached),
         // A ghost stood in one way only.
         Outcome::Complete => Exact::Nothing {
-            whole: !model.has_looked_at_levels() && asker.slice.ghosts.is_empty(),
+            whole: !model.has_looked_at_levels()
+                && asker.slice.ghosts.is_empty()
+                && !asker.slice.ignores_sheds,
         },
     }
 }

@@ -104,6 +104,9 @@ impl Asker<'_> {
                     .to_owned(),
                 false => "No clause looks at levels: any may stand.".to_owned(),
             });
+            if self.slice.ignores_sheds {
+                said.push("Sheds that only lower the light are left out.".to_owned());
+            }
             said.push("What happens at one instant may happen in any order there.".to_owned());
         } else if sight.levels {
             said.push(

@@ -12,6 +12,8 @@ use crate::model::Between;
 pub struct Sight {
     /// Levels of outputs, or how they move.
     pub levels: bool,
+    /// How levels move.
+    pub moves: bool,
     /// More than two moves of a level within a span.
     pub counts_moves: bool,
     /// Whom the clauses name as roots of cause chains.
@@ -81,7 +83,8 @@ impl Sight {
             gestures.filter_map(move |&(unit, _, it)| (it == wanted).then_some(SourceId(unit)))
         };
         let down = mentions.down.iter().map(|&(unit, _)| SourceId(unit));
-        sight.levels = !mentions.levels.is_empty() || mentions.changes.iter().any(moves);
+        sight.moves = mentions.changes.iter().any(moves);
+        sight.levels = !mentions.levels.is_empty() || sight.moves;
         // Who acted only decides whether a clause is exercised, but it is asked.
         sight.doers = mentions.doers.union(&mentions.acted).copied().collect();
         sight.stimuli = mentions

@@ -22,6 +22,14 @@
 //! are kept, which a controller looks up among stored and unstored links alike. Buttons of a
 //! unit do not touch each other, so those that lead nowhere are not pressed.
 //!
+//! # Twins
+//!
+//! Outputs of one controller with equal settings and equal links hear the same, and what one of
+//! them is to do the other is to do at the same instant: they stand alike at the end of each, so
+//! one of them is kept and clauses that speak of another are asked of it. A button, a group and a
+//! relay ask their outputs for any, for all or for the highest, which is the same of two that
+//! stand alike as of one ([`fold`]).
+//!
 //! # Ghosts
 //!
 //! An output that shares an *up* or a single button with an output of the slice, and is not
@@ -46,6 +54,7 @@ use room::{ControllerId, OutputId, Plan, SourceId, SourceSettings, Stimulus};
 mod alike;
 mod build;
 mod cone;
+mod fold;
 mod levels;
 mod reduce;
 
@@ -62,6 +71,12 @@ pub struct Slice {
     pub sources: Vec<SourceId>,
     /// The output of the whole room that each output is; for a ghost the first it stands for.
     pub outputs: Vec<OutputId>,
+    /// The outputs of the whole room that are left out because they stand as one that is not,
+    /// each with that one.
+    pub folded: Vec<(OutputId, OutputId)>,
+    /// Whether sheds were left out because they only lower light, at which no clause looks. A ramp
+    /// down starts from what shows, so its way may then be another one than in a run.
+    pub ignores_sheds: bool,
     /// The controller of the whole room that each controller is.
     pub controllers: Vec<ControllerId>,
     /// The clause of the whole room that each clause is.
@@ -137,7 +152,12 @@ impl Slice {
                 } else {
                     ""
                 };
-                format!("{}{others}", output.name)
+                let twins = match self.twins(id) {
+                    0 => String::new(),
+                    1 => " (and one that stands as it does)".to_string(),
+                    twins => format!(" (and {twins} that stand as it does)"),
+                };
+                format!("{}{others}{twins}", output.name)
             })
             .collect();
         let mut said = outputs.join(", ");
@@ -152,6 +172,15 @@ impl Slice {
             }
         }
         said
+    }
+
+    /// How many outputs of the whole room stand as this one does and are left out.
+    fn twins(&self, id: OutputId) -> usize {
+        let old = self.outputs[usize::from(id.0)];
+        self.folded
+            .iter()
+            .filter(|(_, as_it)| *as_it == old)
+            .count()
     }
 
     /// What may happen at a source, in words.

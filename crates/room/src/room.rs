@@ -429,6 +429,10 @@ impl Room {
         Arc::clone(&self.plan)
     }
 
+    pub(crate) fn shared_watched(&self) -> Arc<[Watched]> {
+        Arc::clone(&self.watched)
+    }
+
     pub(crate) fn watch_mut(&mut self) -> &mut Watch {
         &mut self.watch
     }

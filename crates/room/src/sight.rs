@@ -87,12 +87,17 @@ impl Room {
         self.watch_mut().stimulus(source, stimulus, clock.origin());
     }
 
-    /// Replaces every level that is not a setting by the level that stands for it.
-    pub fn round_levels(&mut self, stands_for: impl Fn(Level) -> Level) {
-        for controller in self.controllers_mut() {
-            controller.round_levels(&stands_for);
+    /// Replaces every level that is not a setting by the level that stands for it, and every level
+    /// that was last seen by one that the clauses do not tell from it; `follows`: they see that a
+    /// level is raised or lowered.
+    pub fn round_levels(&mut self, follows: bool, stands_for: impl Fn(Level) -> Level) {
+        let plan = self.shared_plan();
+        for (controller, plan) in self.controllers_mut().iter_mut().zip(&plan.controllers) {
+            controller.round_levels(&plan.settings, &stands_for);
         }
-        self.watch_mut().round_levels(&stands_for);
+        let watched = self.shared_watched();
+        self.watch_mut()
+            .round_levels(&watched, follows, &stands_for);
     }
 
     /// The memory that the room takes in bytes beside its own size, what rooms of one plan share

@@ -190,13 +190,35 @@ impl Watch {
         }
     }
 
-    /// Replaces the levels that were last seen by those that stand for them.
-    pub(crate) fn round_levels(&mut self, stands_for: &impl Fn(Level) -> Level) {
-        for stand in &mut self.stands {
-            stand.view.asked = stands_for(stand.view.asked);
-            stand.view.target = stands_for(stand.view.target);
-            stand.view.light = stands_for(stand.view.light);
-            stand.view.light_to = stands_for(stand.view.light_to);
+    /// Replaces the levels that were last seen by those that stand for them: the border of the
+    /// stretch between watched levels, and where clauses follow the moves of targets, what stands
+    /// for the target. Where the light is going is seen by no clause.
+    pub(crate) fn round_levels(
+        &mut self,
+        watched: &[Watched],
+        follows: bool,
+        stands_for: &impl Fn(Level) -> Level,
+    ) {
+        for (id, stand) in (0..).map(OutputId).zip(&mut self.stands) {
+            let of_it = watched.iter().filter(|it| it.output == id);
+            let border = |quantity: Quantity| {
+                let watched = of_it.clone().find(|it| it.quantity == quantity);
+                watched.map_or(Level::OFF, |it| it.border(&stand.view))
+            };
+            let asked = border(Quantity::Asked);
+            let target = match follows {
+                true => stands_for(stand.view.target),
+                false => border(Quantity::Target),
+            };
+            let light = border(Quantity::Light);
+            stand.view = controller::View {
+                asked,
+                target,
+                light,
+                light_to: Level::OFF,
+                within: device::Span::ZERO,
+                ..stand.view
+            };
         }
     }
 
@@ -272,6 +294,12 @@ impl Watched {
     pub fn zone(&self, view: &controller::View) -> usize {
         let level = level(view, self.quantity);
         self.levels.partition_point(|&watched| watched <= level)
+    }
+
+    /// The lower border of that stretch.
+    fn border(&self, view: &controller::View) -> Level {
+        let place = self.zone(view).checked_sub(1);
+        place.map_or(Level::OFF, |place| self.levels[place])
     }
 }
 

@@ -13,7 +13,7 @@ impl<F: Outside> Work<'_, F> {
         self.turn_one_on(output, Some(asked), how);
         self.for_others_of_relay(output, |work, other| {
             if work.state(other) == State::Off {
-                work.companions.push(other);
+                work.companions.push((other, State::Off));
             }
             work.turn_one_on(other, None, how);
         });
@@ -26,7 +26,7 @@ impl<F: Outside> Work<'_, F> {
                 self.out(output).wish = None;
             }
             if let Some(asked) = asked {
-                self.companions.retain(|other| *other != output);
+                self.companions.retain(|(other, _)| *other != output);
                 self.change(output, how, |out| out.asked = asked);
             }
             return;

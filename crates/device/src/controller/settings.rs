@@ -258,6 +258,26 @@ pub struct Output {
     pub rest_closed: bool,
 }
 
+impl Output {
+    /// Where a shed of the output's own points brings its high trim, were no light there before:
+    /// never under the low trim nor the floor (OUT-14). `None`: the load is dropped.
+    #[must_use]
+    pub fn shed_to(&self) -> Option<Level> {
+        let lowered = self.high_trim.less(self.shed?).max(self.low_trim);
+        Some(lowered.max(self.floor.unwrap_or(Level::OFF)))
+    }
+}
+
+impl Loop {
+    /// Whether the loop leaves full light as it is where no light is (DAY-4): open, and without
+    /// daylight the set-point takes all that the lamps have. `night` is their share of the task.
+    #[must_use]
+    pub fn is_idle_in_the_dark(&self) -> bool {
+        let enough = |night: &Calibration| self.set_point >= night.night_task;
+        self.kind == LoopKind::Open && self.calibration.as_ref().is_none_or(enough)
+    }
+}
+
 /// How an output warns before an automatic off.
 #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
 pub enum Warning {

@@ -224,6 +224,10 @@ impl<F: Outside> Work<'_, F> {
 
     /// OUT-9: on again at the level it had.
     pub(super) fn restore(&mut self, output: u8) {
+        if self.state(output) == State::On {
+            // It was restored with another one of its relay.
+            return;
+        }
         let of_sweep = self.out(output).warning_of_sweep;
         self.stop(output, OutputTimer::Warning);
         self.stop(output, OutputTimer::Blink);
@@ -244,6 +248,7 @@ impl<F: Outside> Work<'_, F> {
     pub(super) fn restore_relay(&mut self, output: u8) {
         self.for_others_of_relay(output, |work, other| {
             if work.state(other) == State::Warning {
+                work.companions.push((other, State::Warning));
                 work.restore(other);
             }
         });

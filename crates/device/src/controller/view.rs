@@ -170,14 +170,14 @@ impl Controller {
     }
 
     /// Replaces every level that a hand, a ramp, a limit or a shed can have left anywhere by the
-    /// level that stands for it. For a clock that carries levels as a few cases; never called
-    /// by a clock that knows the time.
-    pub fn round_levels(&mut self, stands_for: &impl Fn(Level) -> Level) {
+    /// level that stands for it. For a clock that carries levels as a few cases, and calls for no
+    /// other points than those of the outputs; never called by a clock that knows the time.
+    pub fn round_levels(&mut self, settings: &Settings, stands_for: &impl Fn(Level) -> Level) {
         let way = |way: &mut Way| {
             way.from = stands_for(way.from);
             way.to = stands_for(way.to);
         };
-        for out in &mut self.outputs {
+        for (out, spec) in self.outputs.iter_mut().zip(&settings.outputs) {
             out.asked = stands_for(out.asked);
             out.hand = out.hand.map(stands_for);
             out.warning = stands_for(out.warning);
@@ -189,7 +189,11 @@ impl Controller {
                 fade.from = stands_for(fade.from);
             }
             if let Some(Shed::Lowered(level)) = &mut out.shed {
-                *level = stands_for(*level);
+                // Half of what was there counts only where it is more than the shed leaves.
+                *level = match spec.shed_to().is_some_and(|to| *level <= to) {
+                    true => Level::OFF,
+                    false => stands_for(*level),
+                };
             }
         }
     }

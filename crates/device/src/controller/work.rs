@@ -17,8 +17,9 @@ pub(super) struct Work<'a, F> {
     pub(super) it: &'a mut Controller,
     pub(super) settings: &'a Settings,
     pub(super) fx: &'a mut F,
-    /// Outputs that this input has turned on with another one of their relay.
-    pub(super) companions: Vec<u8>,
+    /// Outputs that this input has turned on or restored with another one of their relay, each
+    /// with how it stood before.
+    pub(super) companions: Vec<(u8, State)>,
 }
 
 impl<F: Outside> Work<'_, F> {
@@ -30,14 +31,11 @@ impl<F: Outside> Work<'_, F> {
         self.it.outputs[usize::from(output)].state
     }
 
-    /// How an output stood before this input turned it on with another one of its relay: what
-    /// a cause that reaches several outputs decides by (OUT-2).
+    /// How an output stood before this input turned it on or restored it with another one of its
+    /// relay: what a cause that reaches several outputs decides by (OUT-2).
     pub(super) fn stood(&self, output: u8) -> State {
-        if self.companions.contains(&output) {
-            State::Off
-        } else {
-            self.state(output)
-        }
+        let before = self.companions.iter().find(|(other, _)| *other == output);
+        before.map_or_else(|| self.state(output), |(_, before)| *before)
     }
 
     pub(super) fn spec(&self, output: u8) -> &Output {

@@ -476,7 +476,7 @@ impl Model {
             if !self.question.watches_levels {
                 room.forget_levels(SOMEWHERE);
             }
-            room.round_levels(|level| self.stands_for(level));
+            room.round_levels(self.question.follows_levels, |level| self.stands_for(level));
         }
         let mut visit = |state: State, zone: Zone| {
             visit(Next {

@@ -40,6 +40,8 @@ pub struct Question {
     pub levels: Vec<Level>,
     /// Whether a clause compares or follows levels of outputs.
     pub watches_levels: bool,
+    /// Whether a clause follows the moves of targets.
+    pub follows_levels: bool,
     /// Whom the clauses name as roots of cause chains: roots that none of them tells apart are
     /// one.
     pub doers: Vec<Doer>,

@@ -2,7 +2,7 @@
 //!
 //! Invariant: a list of the small plan is in the order of the list it was taken from.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use clause::{Doer, Mentions};
@@ -14,16 +14,19 @@ use room::{
 };
 
 use super::Slice;
-use super::cone::{Cone, kept_links, sees_light};
+use super::cone::{Cone, sees_light};
+use super::fold;
 
 /// Builds the plan of a cone with these clauses.
 pub(super) fn build(plan: &Plan, cone: &Cone<'_>, mentions: &Mentions, clauses: Vec<u16>) -> Slice {
+    let folded = fold::folded(plan, cone);
     let parts: Vec<Part<'_>> = (0..)
         .map(ControllerId)
         .zip(&plan.controllers)
-        .filter_map(|(id, controller)| Part::of(id, controller, cone))
+        .filter_map(|(id, controller)| Part::of(id, controller, cone, &folded))
         .collect();
-    let mut outputs: Vec<OutputId> = cone.outputs.iter().copied().collect();
+    let kept = cone.outputs.iter().copied();
+    let mut outputs: Vec<OutputId> = kept.filter(|it| !folded.contains_key(it)).collect();
     outputs.extend(parts.iter().filter_map(Part::ghost_output));
     outputs.sort_unstable();
     let sources: Vec<SourceId> = cone.sources.iter().copied().collect();
@@ -54,8 +57,9 @@ pub(super) fn build(plan: &Plan, cone: &Cone<'_>, mentions: &Mentions, clauses: 
     let by_source = numbers(plan.sources.len(), &|old| {
         new_source(SourceId(old)).map(|it| it.0)
     });
+    let stands_for = |old: OutputId| folded.get(&old).copied().unwrap_or(old);
     let by_output = numbers(plan.outputs.len(), &|old| {
-        new_output(OutputId(old)).map(|it| it.0)
+        new_output(stands_for(OutputId(old))).map(|it| it.0)
     });
     small.clauses = (clauses.iter())
         .map(|old| {
@@ -74,6 +78,8 @@ pub(super) fn build(plan: &Plan, cone: &Cone<'_>, mentions: &Mentions, clauses: 
         plan: Arc::new(small),
         sources,
         outputs,
+        folded: folded.into_iter().collect(),
+        ignores_sheds: cone.ignores_sheds(),
         controllers: parts.iter().map(|part| part.id).collect(),
         clauses,
     }
@@ -157,22 +163,31 @@ struct Part<'a> {
 }
 
 impl<'a> Part<'a> {
-    fn of(id: ControllerId, controller: &'a PlanController, cone: &Cone<'_>) -> Option<Self> {
+    fn of(
+        id: ControllerId,
+        controller: &'a PlanController,
+        cone: &Cone<'_>,
+        folded: &BTreeMap<OutputId, OutputId>,
+    ) -> Option<Self> {
         let settings = &controller.settings;
-        let mut outputs: Vec<u8> = (0..)
-            .zip(&controller.outputs)
-            .filter(|(_, output)| cone.outputs.contains(output))
-            .map(|(local, _)| local)
-            .collect();
+        let in_cone = |output: &OutputId| cone.outputs.contains(output);
+        let places = |of: &dyn Fn(&OutputId) -> bool| -> Vec<u8> {
+            let mine = (0..).zip(&controller.outputs);
+            mine.filter(|(_, output)| of(output))
+                .map(|(local, _)| local)
+                .collect()
+        };
+        let known = places(&in_cone);
+        let mut outputs = places(&|it| in_cone(it) && !folded.contains_key(it));
         let mut links: Vec<Link> = (settings.links.iter())
             .filter(|link| outputs.contains(&link.output))
-            .filter(|link| kept_links(settings, link.output).any(|kept| kept == *link))
+            .filter(|link| (cone.kept_links(settings, link.output)).any(|kept| kept == *link))
             .map(|link| Link {
                 run_on: run_on(settings, link),
                 ..link.clone()
             })
             .collect();
-        let ghost = ghost(settings, &outputs, &mut links);
+        let ghost = ghost(settings, &known, &mut links);
         outputs.extend(ghost);
         outputs.sort_unstable();
         let asked = cone.heard.iter().filter(|(at, _)| *at == id);
@@ -243,8 +258,9 @@ impl<'a> Part<'a> {
     }
 }
 
-/// The output that stands for those that are left out, and its links.
-fn ghost(settings: &Settings, outputs: &[u8], links: &mut Vec<Link>) -> Option<u8> {
+/// The output that stands for those that are left out and do not stand as one of these, and its
+/// links.
+fn ghost(settings: &Settings, known: &[u8], links: &mut Vec<Link>) -> Option<u8> {
     let asks = |button: u8| {
         let kind = settings.buttons[usize::from(button)].kind;
         matches!(kind, switch::Button::Up | switch::Button::Single)
@@ -256,7 +272,7 @@ fn ghost(settings: &Settings, outputs: &[u8], links: &mut Vec<Link>) -> Option<u
         })
         .collect();
     let left_out: Vec<&Link> = (settings.links.iter())
-        .filter(|link| link.stored && !outputs.contains(&link.output))
+        .filter(|link| link.stored && !known.contains(&link.output))
         .filter(|link| matches!(link.role, Role::Button(button) if shared.contains(&button)))
         .collect();
     let ghost = left_out.iter().map(|link| link.output).min()?;

@@ -4,9 +4,9 @@
 
 use std::collections::BTreeSet;
 
-use clause::{Gesture, Mentions};
+use clause::{Change, Gesture, Mentions, SourceState};
 use device::controller::{Link, LoopKind, Role, Settings};
-use device::switch;
+use device::{signal, switch};
 use room::{ControllerId, OutputId, Plan, PlanController, SourceId, SourceSettings};
 
 /// What can influence some outputs and sources.
@@ -19,6 +19,8 @@ pub(super) struct Cone<'a> {
     pub(super) heard: BTreeSet<(ControllerId, u8)>,
     /// Buttons of controllers whose taps and holds a clause asks for.
     pub(super) buttons: BTreeSet<(ControllerId, u8)>,
+    /// Whether it matters that a shed lowers light.
+    sheds: bool,
 }
 
 impl<'a> Cone<'a> {
@@ -34,6 +36,7 @@ impl<'a> Cone<'a> {
             sources: BTreeSet::new(),
             heard: BTreeSet::new(),
             buttons: BTreeSet::new(),
+            sheds: looks_at_sheds(plan, mentions),
         };
         let spoken = mentions.outputs().into_iter().map(OutputId);
         spoken
@@ -113,7 +116,7 @@ impl<'a> Cone<'a> {
         for local in companions(&controller.settings, at.local) {
             self.take_output(controller.outputs[usize::from(local)]);
         }
-        for link in kept_links(&controller.settings, at.local) {
+        for link in self.kept_links(&controller.settings, at.local) {
             self.take_source(controller.heard[usize::from(link.heard)]);
             if let Role::Limit(constants) = &link.role
                 && constants.kind == LoopKind::Closed
@@ -121,6 +124,41 @@ impl<'a> Cone<'a> {
                 self.take_limited(controller, link.heard);
             }
         }
+    }
+
+    /// Whether a shed of an output in the cone is left out.
+    pub(super) fn ignores_sheds(&self) -> bool {
+        let controllers = self.plan.controllers.iter();
+        let mut outputs = controllers.flat_map(|it| (0..).zip(&it.outputs).map(move |at| (it, at)));
+        outputs.any(|(controller, (local, id))| {
+            let settings = &controller.settings;
+            let mut links = settings.links.iter();
+            self.outputs.contains(id)
+                && !self.sheds
+                && settings.outputs[usize::from(local)].shed_to().is_some()
+                && links.any(|link| link.stored && link.output == local && link.role == Role::Shed)
+        })
+    }
+
+    /// The links of an output that may act: those that are stored, and of the daylight loops all
+    /// when one is stored, because the constants are those of the first. A shed that only lowers
+    /// the light acts on nothing that is looked at where no level is.
+    pub(super) fn kept_links<'b>(
+        &self,
+        settings: &'b Settings,
+        output: u8,
+    ) -> impl Iterator<Item = &'b Link> + use<'b> {
+        let limit = |link: &Link| matches!(link.role, Role::Limit(_));
+        let of_it = move |link: &&Link| link.output == output;
+        let limited = (settings.links.iter())
+            .filter(of_it)
+            .any(|link| link.stored && limit(link));
+        let lowers = settings.outputs[usize::from(output)].shed_to().is_some();
+        let sheds = self.sheds || !lowers;
+        (settings.links.iter())
+            .filter(of_it)
+            .filter(move |link| sheds || link.role != Role::Shed)
+            .filter(move |link| link.stored || (limited && limit(link)))
     }
 
     /// The outputs whose light a closed loop takes off what its sensor sees.
@@ -133,17 +171,24 @@ impl<'a> Cone<'a> {
     }
 }
 
-/// The links of an output that may act: those that are stored, and of the daylight loops all
-/// when one is stored, because the constants are those of the first.
-pub(super) fn kept_links(settings: &Settings, output: u8) -> impl Iterator<Item = &Link> {
-    let limit = |link: &Link| matches!(link.role, Role::Limit(_));
-    let of_it = move |link: &&Link| link.output == output;
-    let limited = (settings.links.iter())
-        .filter(of_it)
-        .any(|link| link.stored && limit(link));
-    (settings.links.iter())
-        .filter(of_it)
-        .filter(move |link| link.stored || (limited && limit(link)))
+/// Whether a clause, a sensor of light or a closed loop looks at a level of any output, or a clause
+/// at what is believed of a call for a shed: a controller hears only what it was taught.
+fn looks_at_sheds(plan: &Plan, mentions: &Mentions) -> bool {
+    let calls = |&(source, _): &(u16, SourceState)| {
+        let settings = &plan.sources[usize::from(source)].settings;
+        matches!(settings, SourceSettings::Signal(it) if it.kind == signal::Kind::DemandResponse)
+    };
+    let moves = |&(_, change): &(u16, Change)| {
+        matches!(change, Change::Raises | Change::Lowers | Change::Changes)
+    };
+    let closed = |link: &Link| matches!(&link.role, Role::Limit(it) if it.kind == LoopKind::Closed);
+    let mut sources = plan.sources.iter();
+    let mut controllers = plan.controllers.iter();
+    !mentions.levels.is_empty()
+        || mentions.changes.iter().any(moves)
+        || sources.any(|it| sees_light(&it.settings) && !it.light.electric.is_empty())
+        || controllers.any(|it| it.settings.links.iter().any(closed))
+        || mentions.beliefs.iter().any(calls)
 }
 
 /// Whether a source acts on the light that it sees.

@@ -7,12 +7,12 @@ use room::Plan;
 
 /// The cut levels of a plan and of some formulas over it, sorted: off and full; trims, floors,
 /// presets, welcomes, openings, scenes, setbacks and warning levels; what a shed makes of the
-/// high trim, and half of each level before it (OUT-14); and both sides of each level at which
-/// a comparison of a formula changes its answer.
+/// high trim, and half of each level where that may be more (OUT-14); and both sides of each
+/// level at which a comparison of a formula changes its answer.
 #[must_use]
 pub fn levels(plan: &Plan, formulas: &[&Formula]) -> Vec<Level> {
     let mut levels = vec![Level::OFF, Level::FULL];
-    let mut sheds = false;
+    let mut halves = false;
     for controller in &plan.controllers {
         for output in &controller.settings.outputs {
             levels.extend([output.low_trim, output.high_trim]);
@@ -20,7 +20,6 @@ pub fn levels(plan: &Plan, formulas: &[&Formula]) -> Vec<Level> {
             if let Some(Warning::Dim { level, .. }) = output.warning {
                 levels.push(level);
             }
-            levels.extend(output.shed.map(|points| output.high_trim.less(points)));
         }
         // Nobody teaches a link meanwhile, so one that is not stored acts on nothing.
         for link in controller.settings.links.iter().filter(|it| it.stored) {
@@ -33,12 +32,21 @@ pub fn levels(plan: &Plan, formulas: &[&Formula]) -> Vec<Level> {
                 | Role::Opening(level) => levels.push(*level),
                 // A sweep warns at half where the output does not warn by itself (CLK-2).
                 Role::Sweep { .. } => levels.push(Level::from_percent(50)),
-                Role::Shed => sheds = true,
+                Role::Shed => {
+                    let output = &controller.settings.outputs[usize::from(link.output)];
+                    let to = output.shed_to();
+                    let most = output
+                        .high_trim
+                        .max(output.low_trim)
+                        .max(output.floor.unwrap_or(Level::OFF));
+                    levels.extend(to);
+                    halves |= to.is_some_and(|to| most.hundredths() / 2 > to.hundredths());
+                }
                 _ => {}
             }
         }
     }
-    if sheds {
+    if halves {
         let halves = levels
             .iter()
             .map(|level| Level::from_hundredths(level.hundredths() / 2));

@@ -56,6 +56,7 @@ impl Case {
             goal,
             levels: vec![Level::OFF, Level::FULL],
             watches_levels: sight.levels,
+            follows_levels: sight.moves,
             doers: sight.doers.clone(),
             remembered: match over {
                 true => sight.seen_last.clone(),

@@ -284,6 +284,26 @@ fn clk_2_the_sweep_warns_the_whole_relay() {
 }
 
 #[test]
+fn out_9_a_hold_in_the_warning_of_a_relay_restores_all_of_it_and_moves_none() {
+    let mut plan = Plan::default();
+    let lamps = [plan.lamp(), plan.lamp()];
+    for lamp in lamps {
+        plan.spec(lamp).relay = Some(0);
+    }
+    let clock = plan.source(HeardKind::Clock);
+    plan.link(clock, lamps[0], SWEEP);
+    let (up, down) = plan.pair(&lamps);
+    let mut rig = plan.rig();
+    rig.tap(s(1), up);
+    rig.frame(h(1), clock, Payload::Sweep);
+    rig.are(h(1), &lamps, &[50, 50]);
+    rig.down(h(1) + s(10), down);
+    rig.are(h(1) + s(12), &lamps, &[100, 100]);
+    rig.up(h(1) + s(14), down);
+    rig.are(h(1) + s(14), &lamps, &[100, 100]);
+}
+
+#[test]
 fn clk_2_opening_ends_the_sweep_and_its_override() {
     let mut hall = bare_hall(|_| {});
     hall.clock(h(1), Payload::AfterHours);

@@ -244,7 +244,10 @@ fn at_all_levels() -> Controller {
 fn every_level_that_may_stand_anywhere_is_rounded() {
     let mut it = at_all_levels();
     let lower = |level: Level| Level::from_hundredths(level.hundredths() - 1_000);
-    it.round_levels(&lower);
+    let mut plan = Plan::default();
+    let (lamp, low) = (plan.lamp(), plan.lamp());
+    plan.spec(low).high_trim = percent(20);
+    it.round_levels(&plan.settings, &lower);
     for out in &it.outputs {
         assert_eq!((out.asked, out.hand), (percent(1), Some(percent(2))));
         assert_eq!(out.warning, percent(3));
@@ -252,8 +255,11 @@ fn every_level_that_may_stand_anywhere_is_rounded() {
         let cap = out.cap.unwrap();
         assert_eq!((cap.from, cap.to), (percent(6), percent(7)));
         assert_eq!(out.fade.unwrap().from, percent(8));
-        assert_eq!(out.shed, Some(Shed::Lowered(percent(9))));
     }
+    // Half of what was there counts only where the shed leaves less.
+    let half = |output: u8| it.outputs[usize::from(output)].shed;
+    assert_eq!(half(lamp), Some(Shed::Lowered(Level::OFF)));
+    assert_eq!(half(low), Some(Shed::Lowered(percent(9))));
 }
 
 #[test]
