@@ -150,7 +150,7 @@ impl<'a> Asker<'a> {
         if rigor == Rigor::Exact || self.terms.cuts > 0 || self.terms.many_hands {
             return Vec::new();
         }
-        sight.light_units(&self.slice.plan)
+        sight.light_units(&self.slice.plan, self.delay())
     }
 
     /// The prompt sources of the question.
@@ -158,12 +158,17 @@ impl<'a> Asker<'a> {
         if rigor == Rigor::Exact || self.terms.cuts > 0 {
             return Vec::new();
         }
+        sight.prompt(&self.slice.plan, self.delay())
+    }
+
+    /// How long a frame of a source takes to a listener.
+    fn delay(&self) -> impl Fn(SourceId, room::ControllerId) -> Between {
         let delays = self.delays();
-        sight.prompt(&self.slice.plan, |source, listener| {
+        move |source, listener| {
             let mut known = delays.iter();
             let known = known.find(|(from, to, _)| (*from, *to) == (source, listener));
             known.map_or_else(Between::default, |(_, _, between)| *between)
-        })
+        }
     }
 
     pub(crate) fn has_calendars(&self) -> bool {

@@ -31,19 +31,31 @@ pub struct Sight {
 impl Sight {
     /// Wall units of which only the frames need be kept: of their edges the clauses see the
     /// presses at most, and there is one listener. Only where no power is cut and one button is
-    /// pressed at a time.
+    /// pressed at a time. A frame that takes no time comes after the stimuli of its instant, and
+    /// not where frames have their place: such a unit is followed as it is.
     #[must_use]
-    pub fn light_units(&self, plan: &Plan) -> Vec<SourceId> {
+    pub fn light_units(
+        &self,
+        plan: &Plan,
+        delay: impl Fn(SourceId, ControllerId) -> Between,
+    ) -> Vec<SourceId> {
+        let takes_time = |id: SourceId, listeners: &[(ControllerId, u8)]| {
+            let mut delays = listeners.iter().map(|(listener, _)| delay(id, *listener));
+            delays.all(|delay| !delay.least.is_zero())
+        };
         let sources = (0..).map(SourceId).zip(&plan.sources);
         sources
             .filter(|(_, source)| matches!(source.settings, SourceSettings::Switch(_)))
             .filter(|(id, source)| !self.edges.contains(id) && source.listeners.len() <= 1)
+            .filter(|(id, source)| takes_time(*id, &source.listeners))
             .map(|(id, _)| id)
             .collect()
     }
 
     /// Sources whose frames may as well take no time: the clauses see no stimulus of them, and
-    /// the frames take the same time to every listener. Only where no power is cut.
+    /// the frames take the same time to every listener. Only where no power is cut. Frames that
+    /// take no time anyway come after the stimuli and timers that send them, which this would not
+    /// keep.
     #[must_use]
     pub fn prompt(
         &self,
@@ -53,8 +65,11 @@ impl Sight {
         let alike = |id: SourceId, listeners: &[(ControllerId, u8)]| {
             let mut delays = listeners.iter().map(|(listener, _)| delay(id, *listener));
             let first = delays.next();
-            first
-                .is_none_or(|first| first.least == first.most && delays.all(|other| other == first))
+            first.is_none_or(|first| {
+                !first.least.is_zero()
+                    && first.least == first.most
+                    && delays.all(|other| other == first)
+            })
         };
         let sources = (0..).map(SourceId).zip(&plan.sources);
         sources

@@ -68,7 +68,7 @@ impl Case {
                 false => Vec::new(),
             },
             light_units: match over {
-                true => sight.light_units(&self.plan),
+                true => sight.light_units(&self.plan, |_, _| delay),
                 false => Vec::new(),
             },
             seen_presses: sight.presses,
