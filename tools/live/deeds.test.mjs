@@ -69,6 +69,41 @@ inRoom("private-office", "a key that is held dims, with a finger and with the sp
   await becomes(page, "desk-lights", "off");
 });
 
+inRoom("private-office", "what is done while the clock stands is answered at once, and then it stands again", {}, async (page) => {
+  await page.locator(".how", { hasText: /^paused/ }).waitFor();
+  await press(page, "motion at wall-sensor");
+  await becomes(page, "desk-lights", "on");
+  assert.equal(await page.locator(".how").innerText(), "paused");
+  // By hand the tap takes its time, and what comes of it is seen as well.
+  await key(page, "down, wall-button").focus();
+  await page.keyboard.press("Enter");
+  await becomes(page, "desk-lights", "off");
+  await page.locator(".how", { hasText: /^paused$/ }).waitFor();
+  assert.ok(await wallClock(page) - 8 * 3600 < 60, "the room has not run on");
+});
+
+inRoom("private-office", "a noise is set with the keyboard, holds the light, ends, and is saved as one row", {}, async (page) => {
+  const noise = page.getByRole("slider", { name: "Noise at wall-sensor" });
+  assert.equal(await noise.getAttribute("aria-valuetext"), "quiet");
+  await press(page, "motion at wall-sensor");
+  await becomes(page, "desk-lights", "on");
+  await noise.focus();
+  await page.keyboard.press("End");
+  await until("it is noisy", () => noise.getAttribute("aria-valuetext"), (words) => words === "a sound every 10 seconds");
+  await runAt(page, 600);
+  await until("half an hour", () => wallClock(page), (now) => now > 8.5 * 3600);
+  await pause(page);
+  assert.equal(await state(page, "desk-lights"), "on");
+  assert.equal(await noise.getAttribute("aria-valuetext"), "a sound every 10 seconds");
+  await noise.focus();
+  await page.keyboard.press("Home");
+  await until("it is quiet", () => noise.getAttribute("aria-valuetext"), (words) => words === "quiet");
+  await press(page, "Save");
+  await press(page, "Write the scenario");
+  await page.getByText(/run once: held/).waitFor();
+  assert.match(await page.locator("pre.toml").innerText(), /08:00:00\.\d+ to .* every 10 s", +"wall-sensor", "sound"/);
+});
+
 inRoom("private-office", "walking out ends in the dark after the delay, at ×600", {}, async (page) => {
   await runAt(page, 1);
   await page.locator(".person").click();
@@ -184,6 +219,9 @@ inRoom("private-office", "why says the chain, and each time shows its moment", {
 });
 
 inRoom("private-office", "a setting is changed while it runs, and a wrong one is refused with a hint", {}, async (page) => {
+  await card(page, "desk-lights").getByRole("button", { name: /Why/ }).click();
+  const chain = card(page, "desk-lights").locator(".chain-title");
+  await chain.waitFor();
   await press(page, "Settings");
   const delay = page.locator("form.setting", { hasText: /^time-delay/ }).first();
   await delay.locator("input").fill("soon");
@@ -193,6 +231,7 @@ inRoom("private-office", "a setting is changed while it runs, and a wrong one is
   await delay.locator("input").fill("5 min");
   await delay.getByRole("button").click();
   await delay.getByText("set to 5 min").waitFor();
+  assert.ok(await chain.isVisible(), "a reason that was open stays open");
   const download = page.waitForEvent("download");
   await press(page, "Export room.toml");
   const text = await readFile(await (await download).path(), "utf8");
@@ -226,6 +265,8 @@ inRoom("private-office", "a lesson stops for its question, takes the answer and 
   assert.equal(await state(page, "desk-outlet"), "on");
   await press(page, "Finish");
   await until("the lesson is over", () => lesson.isVisible(), (isShown) => !isShown);
+  const speeds = () => page.locator("#speed option").evaluateAll((all) => all.map((one) => one.value).join());
+  await until("the pace of the lesson is gone", speeds, (all) => all === "1,10,60,600,3600");
 });
 
 inRoom("private-office", "another scenario is loaded with its rows", {}, async (page) => {

@@ -185,7 +185,7 @@ export class Bench {
   async act(point, event) {
     const done = await this.tell("/api/act", { point, event });
     if (done !== null && !this.view.running && !/^(press|release) /.test(event)) {
-      this.voice.say("paused", "the room is paused: Run or Step shows what comes of it");
+      this.voice.say("paused", "the room has answered and stands again");
     }
     return done;
   }

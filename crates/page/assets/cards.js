@@ -1,7 +1,7 @@
 // A card for each output and each source: its state in words, its level, its timers as bars that
 // shrink, and why.
 
-import { clear, gauge, keep, make, mark, say } from "./dom.js";
+import { gauge, keep, make, mark, say } from "./dom.js";
 import { kindSign, stateSign } from "./signs.js";
 import { energy, percent, sentence, setSpan, span, stateWord } from "./words.js";
 import { why } from "./why.js";
@@ -23,17 +23,31 @@ export function outputs(bench, parent) {
   });
 }
 
-/** A card for each of these of the room, by name; built anew whenever the room is another. */
+/** A card for each of these of the room, by name; one that would be the same stays, and what was open stays open. */
 function cards(bench, list, kind, card) {
   const parts = new Map();
+  const keys = new Map();
   const build = () => {
-    if (bench.room === null) return;
-    clear(list);
+    const { room } = bench;
+    if (room === null) return;
+    const before = new Map(parts);
     parts.clear();
-    for (const one of bench.room[kind]) {
-      const part = card(bench, one);
+    for (const one of room[kind]) {
+      const links = kind === "sources" ? room.links.filter((link) => link.from === one.name) : [];
+      const key = JSON.stringify([room.room, room.start, one, links, room.words, bench.drives]);
+      const known = before.get(one.name);
+      const isSame = keys.get(one.name) === key;
+      const part = known !== undefined && isSame ? known : card(bench, one);
+      keys.set(one.name, key);
       parts.set(one.name, part);
-      list.append(part.node);
+    }
+    const nodes = [...parts.values()].map((part) => part.node);
+    // A node that is put where it stands would lose the focus.
+    if (nodes.length !== list.children.length || nodes.some((node, index) => node !== list.children[index])) list.replaceChildren(...nodes);
+    for (const [name, part] of parts) {
+      const known = before.get(name);
+      if (known === part) part.reason?.stale();
+      else if (known?.reason?.isOpen()) part.reason.open();
     }
   };
   bench.on("room", build);
@@ -75,6 +89,7 @@ function outputCard(bench, output) {
   let shownState = null;
   return {
     node,
+    reason,
     show: (now, wh) => {
       if (shownState !== now.state) {
         dot.replaceChildren(stateSign(now.state));

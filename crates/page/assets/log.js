@@ -48,7 +48,9 @@ export function log(bench, parent) {
     };
     const all = [...bench.log.values()].filter(wanted).sort((a, b) => b.step - a.step);
     const missed = bench.missed > 0 ? `; ${bench.missed} came too fast for this screen` : "";
-    say(found, `${count(all.length, "step", "steps")}${all.length > SHOWN ? `, the latest ${SHOWN} shown` : ""}${missed}`);
+    const { since } = bench.view;
+    const kept = since > 0 ? `; all since ${bench.calendar.label(since)} are kept, go back to see earlier ones` : "";
+    say(found, `${count(all.length, "step", "steps")}${all.length > SHOWN ? `, the latest ${SHOWN} shown` : ""}${missed}${kept}`);
     keep(rows, all.slice(0, SHOWN), (row) => row.step, (row) => line(bench, row), (node, row) => {
       mark(node, "data-later", row.at > bench.view.now);
     });

@@ -4,6 +4,7 @@
 
 import { folded } from "./cards.js";
 import { clear, draw, make, mark, say } from "./dom.js";
+import { noiseOf } from "./noise.js";
 import { labels, layOut } from "./place.js";
 import { peopleOn } from "./people.js";
 import { lux, percent, stateWord } from "./words.js";
@@ -219,7 +220,7 @@ function showSource(part, source) {
   if (part.value) say(part.value, source.down?.length > 0 ? `${source.down.join(", ")} down` : source.state);
 }
 
-/** Light and noise from outside, where the room understands them. */
+/** Light from outside, where the room understands it. */
 function outsideOf(bench, parent) {
   const MOST = 4;
   const slider = make("input", { type: "range", id: "daylight", min: 0, max: 400, step: 1 });
@@ -227,7 +228,9 @@ function outsideOf(bench, parent) {
   const row = make("div.slide", {}, make("label", { for: "daylight" }, "Daylight outside"), slider, shown);
   const only = make("p.slide-said");
   const whole = make("div.whole-room");
-  parent.append(row, only, whole);
+  parent.append(row, only);
+  noiseOf(bench, parent);
+  parent.append(whole);
   // Equal steps of the eye: 0 and then 1 lx to 10 000 lx and more by powers of ten.
   const value = () => (Number(slider.value) === 0 ? 0 : round(10 ** ((Number(slider.value) / 400) * (MOST + 1))));
   const round = (lx) => Number(lx.toPrecision(2));
@@ -247,7 +250,8 @@ function outsideOf(bench, parent) {
     const senses = bench.room?.sources.some((source) => ["photo", "daylight"].includes(source.kind)) || daylight > 0;
     row.hidden = !senses || !bench.drives;
     only.hidden = !senses || bench.drives;
-    parent.hidden = !senses && !bench.drives;
+    const hears = bench.room?.sources.some((source) => source.senses?.includes("sound"));
+    parent.hidden = !senses && !hears && !bench.drives;
     say(only, `Daylight outside: ${lux(daylight ?? 0)}`);
     if (held || document.activeElement === slider) return;
     slider.value = daylight > 0 ? String(Math.round((Math.log10(Math.max(1, daylight)) / (MOST + 1)) * 400)) : "0";

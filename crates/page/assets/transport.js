@@ -25,6 +25,8 @@ export function transport(bench, parent) {
   narrow.addEventListener("change", () => {
     for (const option of speeds) say(option, label(Number(option.value)));
   });
+  /** The pace of a lesson, for as long as it lasts. */
+  const other = make("option");
   const speed = make("select", { id: "speed", onchange: () => bench.clock({ speed: Number(speed.value) }) }, speeds);
   const slider = make("input.slider", {
     type: "range", min: 0, max: STEPS, step: 1, id: "moment", "aria-label": "Moment of the run",
@@ -103,9 +105,10 @@ export function transport(bench, parent) {
     mark(parent, "data-behind", behind);
     say(runSign, view.running ? "❚❚" : "▶");
     say(runWord, view.running ? "Pause" : "Run");
-    if (!speeds.some((option) => Number(option.value) === view.speed)) {
-      const other = make("option", { value: view.speed }, label(view.speed));
-      speeds.push(other);
+    if (SPEEDS.includes(view.speed)) other.remove();
+    else {
+      other.value = String(view.speed);
+      say(other, label(view.speed));
       speed.append(other);
     }
     if (document.activeElement !== speed) speed.value = String(view.speed);

@@ -30,7 +30,7 @@ export function why(bench, output) {
     if (!isOpen || due !== null) return;
     due = setTimeout(fetchIt, Math.max(150, 1000 - (performance.now() - last)));
   };
-  button.addEventListener("click", () => {
+  const turn = () => {
     isOpen = !isOpen;
     body.hidden = !isOpen;
     mark(button, "aria-expanded", String(isOpen));
@@ -40,9 +40,10 @@ export function why(bench, output) {
       body.replaceChildren(make("p.line", {}, "asking …"));
       fetchIt();
     }
-  });
+  };
+  button.addEventListener("click", turn);
   bench.on("moment", soon);
-  return { node, stale: soon };
+  return { node, stale: soon, open: turn, isOpen: () => isOpen };
 }
 
 function chain(bench, answer) {

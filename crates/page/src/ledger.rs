@@ -84,6 +84,13 @@ impl Ledger {
         self.read = steps.len();
     }
 
+    /// So many of the steps that were read are forgotten; what was before `since` need not be
+    /// told any more.
+    pub(crate) fn forget(&mut self, steps: usize, since: Instant) {
+        self.read -= steps;
+        self.past.forget(since);
+    }
+
     /// The energy of each output up to `now`, in watt-hours; `None` where the load is not known.
     pub(crate) fn energy(&self, now: Instant) -> impl Iterator<Item = Option<f64>> + '_ {
         self.meters.iter().map(move |meter| {

@@ -59,6 +59,7 @@ fn rows(script: &Script) -> Vec<Row> {
                 after: row.when.after,
                 point: row.point.clone(),
                 says: row.says.clone(),
+                again: None,
             })),
             RowKind::Course => rows.extend(script.acts.iter().filter(of_row).map(|act| Row {
                 at: act.at,
@@ -68,6 +69,7 @@ fn rows(script: &Script) -> Vec<Row> {
                     ActWhat::Input(Input::Daylight(light)) => daylight(*light),
                     _ => row.says.clone(),
                 },
+                again: None,
             })),
         }
     }

@@ -146,6 +146,24 @@ impl Past {
         }
     }
 
+    /// Forgets what was over at an instant.
+    pub(crate) fn forget(&mut self, since: Instant) {
+        self.lights.iter_mut().for_each(|it| forget(it, since));
+        self.outputs.iter_mut().for_each(|it| forget(it, since));
+        self.sources.iter_mut().for_each(|it| forget(it, since));
+        for stimuli in &mut self.stimuli {
+            stimuli.retain(|(at, _)| *at >= since);
+        }
+        self.clauses.iter_mut().for_each(|it| forget(it, since));
+        let is_over = |(_, bar): &(Slot, Bar)| bar.ended.is_some_and(|(at, _)| at < since);
+        self.ended.retain(|it| !is_over(it));
+        let running = self.running.values_mut();
+        let bars = running.chain(self.ended.iter_mut().map(|(_, bar)| bar));
+        for bar in bars {
+            bar.again.retain(|at| *at >= since);
+        }
+    }
+
     fn start(&mut self, slot: Slot, at: Instant, span: Span) {
         let bar = self.running.entry(slot).or_insert_with(|| Bar {
             began: at,
@@ -271,6 +289,12 @@ fn turn(list: Option<&mut Vec<(Instant, &'static str)>>, at: Instant, word: &'st
     {
         list.push((at, word));
     }
+}
+
+/// Forgets what no longer stood at a moment.
+fn forget<T>(list: &mut Vec<(Instant, T)>, since: Instant) {
+    let first = list.partition_point(|(at, _)| *at <= since);
+    list.drain(..first.saturating_sub(1));
 }
 
 /// What stands at a moment and comes after it.

@@ -11,6 +11,7 @@ use clause::Verdict as ClauseVerdict;
 use device::controller::Drive;
 use room::{OutputId, Plan};
 use scenario::run::{Outcome, Play, Verdict, run};
+use scenario::script::civil::CivilError;
 use scenario::script::{Script, load};
 use scenario::written::{date_and_time, moment, quoted};
 use scenario::{Severity, Sources};
@@ -118,7 +119,7 @@ impl Draft {
         }
     }
 
-    fn script(&self, text: &str) -> Result<Arc<Script>, Refusal> {
+    pub(crate) fn script(&self, text: &str) -> Result<Arc<Script>, Refusal> {
         let mut sources = Sources::clone(&self.stage.sources);
         let file = sources.add(self.stage.session_file(), text);
         let loaded = load(&mut sources, file, &self.stage.room);
@@ -183,15 +184,11 @@ impl Draft {
     /// The text of the scenario.
     fn text(&self, checks: &[Filled], broken: &[String]) -> Result<String, Refusal> {
         let civil = self.stage.civil(self.head.start)?;
-        let time = |at: Instant| {
-            moment(&civil, at).map_err(|error| Refusal::new(error.to_string(), "save earlier"))
-        };
+        let late = |error: CivilError| Refusal::new(error.to_string(), "save earlier");
+        let time = |at: Instant| moment(&civil, at).map_err(late);
         let mut rows: Vec<((Instant, bool), [String; 3])> = Vec::new();
         for row in &self.rows {
-            let at = match row.at {
-                Instant::START if !row.after => "start".to_owned(),
-                at => format!("{}{}", time(at)?, if row.after { " after" } else { "" }),
-            };
+            let at = row.time(Some(self.end), &civil).map_err(late)?;
             rows.push((
                 (row.at, false),
                 [quoted(&at), quoted(&row.point), quoted(&row.says)],

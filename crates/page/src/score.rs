@@ -6,9 +6,10 @@
 use std::fmt::Write;
 use std::sync::Arc;
 
+use device::Span;
 use jiff::civil::DateTime;
 use scenario::run::Play;
-use scenario::script::civil::Civil;
+use scenario::script::civil::{Civil, CivilError};
 use scenario::script::{Act, Script, load};
 use scenario::written::{date_and_time, moment, quoted};
 use scenario::{Severity, Sources};
@@ -29,6 +30,18 @@ pub struct Row {
     pub point: String,
     /// What, in the words of a scenario.
     pub says: String,
+    /// How it goes on from there, if it does.
+    #[serde(skip)]
+    pub again: Option<Again>,
+}
+
+/// How something goes on that has begun: again and again, until it ends.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub struct Again {
+    /// How far apart.
+    pub every: Span,
+    /// Until when: it happens at that moment still. [`Instant::NEVER`]: its end is not known.
+    pub until: Instant,
 }
 
 fn as_ms<S: serde::Serializer>(at: &Instant, to: S) -> Result<S::Ok, S::Error> {
@@ -101,6 +114,25 @@ impl Score {
     }
 }
 
+impl Row {
+    /// The first column of the row in a scenario file that ends at `end`.
+    pub(crate) fn time(&self, end: Option<Instant>, civil: &Civil) -> Result<String, CivilError> {
+        let mut time = match self.at {
+            Instant::START if !self.after => "start".to_owned(),
+            at => moment(civil, at)?,
+        };
+        if let Some(again) = self.again {
+            let until = moment(civil, again.until.min(end.unwrap_or(self.at)))?;
+            let every = again.every.as_ms() / 1_000;
+            write!(time, " to {until} every {every} s").expect("a string takes everything");
+        }
+        if self.after {
+            time.push_str(" after");
+        }
+        Ok(time)
+    }
+}
+
 /// The text of a scenario file with these rows.
 pub(crate) fn text(
     head: &Head,
@@ -108,9 +140,8 @@ pub(crate) fn text(
     end: Option<Instant>,
     civil: &Civil,
 ) -> Result<String, Refusal> {
-    let far = |error: scenario::script::civil::CivilError| {
-        Refusal::new(error.to_string(), "go back to an earlier moment")
-    };
+    let far = |error: CivilError| Refusal::new(error.to_string(), "go back to an earlier moment");
+    let until = end;
     let mut text = format!("title = {}\n", quoted(&head.title));
     let start = quoted(&date_and_time(head.start));
     writeln!(text, "start = {start}").expect("a string takes everything");
@@ -120,13 +151,8 @@ pub(crate) fn text(
     }
     text.push_str("rows = [\n");
     for row in rows {
-        let time = match row.at {
-            Instant::START if !row.after => "start".to_owned(),
-            at => moment(civil, at).map_err(far)?,
-        };
-        let after = if row.after { " after" } else { "" };
-        let (time, point) = (quoted(&format!("{time}{after}")), quoted(&row.point));
-        let says = quoted(&row.says);
+        let time = quoted(&row.time(until, civil).map_err(far)?);
+        let (point, says) = (quoted(&row.point), quoted(&row.says));
         writeln!(text, "  [{time}, {point}, {says}],").expect("a string takes everything");
     }
     text.push_str("]\n");

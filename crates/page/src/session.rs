@@ -3,8 +3,12 @@
 //! Invariant: the room at the present moment is what a run of the rows so far gives, whatever
 //! way was taken to get there: forwards, back, or back and another way.
 
+mod deed;
+mod kept;
+
 use std::sync::Arc;
 
+use kept::Kept;
 use report::words::Names;
 use room::{Change, Device, Input};
 use scenario::script::phrase::Phrase;
@@ -43,6 +47,8 @@ pub struct Session {
     owed: Instant,
     /// Whether the room runs on only to the next thing that can be seen.
     seeking: bool,
+    /// The moment up to which the room runs on to answer what was done.
+    answering: Instant,
     /// The latest moment that was reached.
     end: Instant,
     /// How often another way was taken.
@@ -51,6 +57,8 @@ pub struct Session {
     revision: u32,
     /// States to come back to, in order of time.
     snapshots: Vec<(Instant, Snapshot<Full>)>,
+    /// Which steps are still there.
+    kept: Kept,
 }
 
 impl Session {
@@ -109,6 +117,7 @@ impl Session {
             Simulation::with_outside(plan, seed, quality, outside.iter().copied())
         };
         let ledger = Ledger::new(&score.script().plan, &score.script().loads);
+        let kept = Kept::all(ledger.clone());
         let mut session = Self {
             stage,
             head,
@@ -125,10 +134,12 @@ impl Session {
             now: Instant::START,
             owed: Instant::START,
             seeking: false,
+            answering: Instant::START,
             end: Instant::START,
             branch: 0,
             revision: 0,
             snapshots: Vec::new(),
+            kept,
         };
         session.keep_snapshot();
         Ok(session)
@@ -242,45 +253,23 @@ impl Session {
             ));
         }
         self.refuse_in_lesson()?;
-        // What was done and has not run yet is not later than now: it is not dropped.
-        let here = self.now.max(self.acted);
-        let at = here.after(device::Span::from_ms(1));
-        if at >= self.hold() {
-            return Err(Refusal::new(
-                "the session has come to its end: it is as long as any may become",
-                "save it, and go back or begin anew",
-            ));
-        }
-        let so_far = self.rows.partition_point(|row| row.at <= here);
-        let mut rows: Vec<Row> = self.rows[..so_far].to_vec();
-        if rows.len() >= MOST_ROWS {
-            return Err(Refusal::new(
-                format!("the session has {MOST_ROWS} rows already"),
-                "save it, and begin anew",
-            ));
-        }
-        rows.push(Row {
-            at,
-            after: false,
-            point: point.trim().to_owned(),
-            says: event.trim().to_owned(),
-        });
-        let score = Score::new(&self.stage, &self.head, &rows, at.after(AHEAD), self.seed)?;
-        self.refuse_to_turn_outside(&score, at)?;
-        if rows.len() <= self.rows.len() {
-            self.branch += 1;
-        }
-        self.rows = rows;
-        self.score = score;
-        if self.begun {
-            self.given = self.score.acts_through(self.now);
-        }
-        self.end = at;
-        self.owed = at;
-        self.acted = at;
-        self.seeking = false;
-        self.forget_after(self.now);
-        Ok(())
+        self.put(|at| {
+            Some(Row {
+                at,
+                after: false,
+                point: point.trim().to_owned(),
+                says: event.trim().to_owned(),
+                again: None,
+            })
+        })
+        // A scenario can be included in a file, not here.
+        .map_err(|refusal| Refusal {
+            hint: match refusal.hint.as_str() {
+                "did you mean `include`?" => String::new(),
+                hint => hint.replace("include, ", ""),
+            },
+            ..refusal
+        })
     }
 
     /// What was done up to the present moment.
@@ -322,12 +311,10 @@ impl Session {
     }
 
     /// The moment beyond which the room does not run: where a lesson waits, or the last one of
-    /// any session, or the present one when the trace is as long as any may become.
+    /// any session.
     #[must_use]
     pub fn hold(&self) -> Instant {
-        let is_full = self.simulation.trace().steps.len() >= MOST_STEPS;
         match &self.course {
-            _ if is_full => self.now,
             Some(course) => course.hold().unwrap_or(self.now).min(LAST),
             None => LAST,
         }
@@ -400,6 +387,31 @@ impl Session {
         self.owed = self.owed.max(to.min(LAST));
     }
 
+    /// Lets the room run on until it has answered what was done last, though its clock stands:
+    /// for as long as a frame is on its way or the deed itself goes on, and for no longer than
+    /// 0.2 s after it.
+    pub fn answer_deed(&mut self) {
+        if self.acted > Instant::START {
+            self.answering = self.acted.after(LONGEST_ANSWER);
+            self.answer_on();
+        }
+    }
+
+    /// Owes the next instant that belongs to an answer.
+    fn answer_on(&mut self) {
+        if self.answering <= self.now || self.now < self.owed {
+            return;
+        }
+        let coming = self.simulation.coming();
+        let is_frame = |it: &&(Instant, sim::Coming)| matches!(it.1, sim::Coming::Frame(..));
+        let frame = coming.iter().find(is_frame).map(|(due, _)| *due);
+        let act = self.score.acts().get(self.given).map(|act| act.at);
+        match frame.into_iter().chain(act).min() {
+            Some(next) if next <= self.answering => self.owe(next),
+            _ => self.answering = Instant::START,
+        }
+    }
+
     /// Lets the room run on through the next instant at which something happens; or, when it has
     /// to be `seen`, through the next one of which somebody can see something.
     ///
@@ -463,44 +475,6 @@ impl Session {
         steps.get(from..).unwrap_or_default().iter().any(seen)
     }
 
-    /// Goes back to an earlier moment. What was done later is kept until something else is done.
-    ///
-    /// # Errors
-    ///
-    /// When a device is outside: it cannot be taken back.
-    pub fn rewind(&mut self, to: Instant) -> Result<(), Refusal> {
-        self.refuse_in_lesson()?;
-        if !self.outside.is_empty() {
-            return Err(Refusal::new(
-                "devices that run in other processes cannot be taken back in time",
-                "begin anew, or run the room without nodes",
-            ));
-        }
-        let after = self.snapshots.partition_point(|(at, _)| *at <= to);
-        let Some((at, snapshot)) = self.snapshots.get(after.saturating_sub(1)) else {
-            return Err(Refusal::new("nothing is kept of that moment", ""));
-        };
-        let at = *at;
-        self.simulation.restore(snapshot);
-        self.revision += 1;
-        self.now = at;
-        self.owed = to;
-        self.acted = Instant::START;
-        self.seeking = false;
-        // The first state is that before the first instant.
-        self.begun = after > 1;
-        self.given = match self.begun {
-            true => self.score.acts_through(at),
-            false => 0,
-        };
-        self.forget_after(to);
-        let script = self.score.script();
-        self.ledger = Ledger::new(&script.plan, &script.loads);
-        self.ledger.read(&self.simulation.trace().steps);
-        self.run_to(to);
-        Ok(())
-    }
-
     /// The words of a change of settings at an instant, for a node.
     #[must_use]
     pub fn words_of_change(&self, at: Instant, input: &Input) -> String {
@@ -538,10 +512,9 @@ impl Session {
             self.owed = self.now;
         }
         self.ledger.read(&self.simulation.trace().steps);
-        let (last, _) = self.snapshots.last().expect("the first is always kept");
-        if self.outside.is_empty() && self.now.since(*last) >= APART {
-            self.keep_snapshot();
-        }
+        self.answer_on();
+        self.keep_state();
+        self.forget_old();
     }
 
     /// Reads the rows on when the moment up to which they are known comes near.
@@ -555,39 +528,16 @@ impl Session {
             self.score = score;
         }
     }
-
-    fn keep_snapshot(&mut self) {
-        self.snapshots.push((self.now, self.simulation.snapshot()));
-        if self.snapshots.len() > MOST_SNAPSHOTS {
-            // Every other one, but never the first: going back takes longer, not more memory.
-            let mut number = 0;
-            self.snapshots.retain(|_| {
-                number += 1;
-                number % 2 == 1
-            });
-        }
-    }
-
-    fn forget_after(&mut self, at: Instant) {
-        let kept = self.snapshots.partition_point(|(it, _)| *it <= at);
-        self.snapshots.truncate(kept.max(1));
-    }
 }
 
 /// How far ahead rows are read: what follows from them, such as signs of people and calendars.
 const AHEAD: device::Span = device::Span::from_hours(12);
 
+/// How long after a deed the room runs on to answer it while its clock stands.
+const LONGEST_ANSWER: device::Span = device::Span::from_ms(200);
+
 /// How near the end of what was read may come.
 const NEAR: device::Span = device::Span::from_hours(1);
-
-/// How far apart states to come back to are at least.
-const APART: device::Span = device::Span::from_minutes(5);
-
-/// How many of them are kept.
-const MOST_SNAPSHOTS: usize = 256;
-
-/// How many steps the trace of a session may have: some 200 MB.
-const MOST_STEPS: usize = 1_000_000;
 
 /// How many rows a session may have.
 const MOST_ROWS: usize = 5_000;
@@ -597,3 +547,6 @@ const LONGEST_TEXT: usize = 200;
 
 #[cfg(test)]
 mod tests;
+
+#[cfg(test)]
+mod wild;

@@ -36,6 +36,14 @@ struct Turned {
     value: String,
 }
 
+#[cfg(test)]
+impl Knob {
+    /// What names it.
+    pub(crate) fn path(&self) -> &str {
+        &self.path
+    }
+}
+
 impl Session {
     /// Everything that can be set while the room runs.
     pub(crate) fn knobs(&self) -> Vec<Knob> {

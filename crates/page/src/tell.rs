@@ -29,6 +29,13 @@ pub(crate) struct Told {
 }
 
 impl Told {
+    /// The chain of causes: when, what and by which step.
+    #[cfg(test)]
+    pub(crate) fn chain(&self) -> Vec<(u64, String, u32)> {
+        let links = self.chain.iter();
+        links.map(|it| (it.at, it.what.clone(), it.step)).collect()
+    }
+
     /// The whole answer, as the command line prints it.
     #[cfg(test)]
     pub(crate) fn text(&self) -> &str {
@@ -95,12 +102,19 @@ impl Session {
             return Err(Refusal::new(message, hint));
         };
         let at = at.unwrap_or(self.now()).min(self.now());
+        if at < self.since() {
+            let since = run.clock.label(self.since());
+            return Err(Refusal::new(
+                format!("what was before {since} is kept no longer"),
+                "go back to that moment: the room then runs through it again",
+            ));
+        }
         let why = Why::of(&run, id, at);
         let chain = why.chain.links.iter().map(|link| Cause {
             at: link.at.as_ms(),
             civil: run.clock.label(link.at),
             what: link.words.clone(),
-            step: link.step.0,
+            step: u32::try_from(self.number(link.step)).unwrap_or(u32::MAX),
             remarks: link.remarks.clone(),
             begins: link.begins,
         });
@@ -116,7 +130,7 @@ impl Session {
 
     /// The timing diagram of a stretch of the session.
     pub(crate) fn picture(&self, from: Instant, to: Instant) -> Result<String, Refusal> {
-        let to = to.min(self.now());
+        let (from, to) = (from.max(self.since()), to.min(self.now()));
         if from >= to {
             return Err(Refusal::new(
                 "there is nothing to draw in that stretch of time",

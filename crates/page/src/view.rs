@@ -22,6 +22,8 @@ pub(crate) struct View {
     pub(crate) running: bool,
     pub(crate) speed: u32,
     pub(crate) end: u64,
+    /// The moment since which all is kept.
+    pub(crate) since: u64,
     pub(crate) branch: u32,
     pub(crate) revision: u32,
     pub(crate) viewers: usize,
@@ -111,7 +113,15 @@ struct EnergyOf {
 #[derive(Clone, Debug, Serialize)]
 struct Outside {
     daylight_lx: Option<f64>,
-    noise: Option<f64>,
+    noise: Vec<Noise>,
+}
+
+/// A noise at a sensor.
+#[derive(Clone, Debug, Serialize)]
+struct Noise {
+    point: String,
+    /// How far apart its sounds are, in seconds.
+    every: u64,
 }
 
 /// A step of the trace in words.
@@ -158,6 +168,7 @@ impl Session {
             running: false,
             speed: 1,
             end: self.end().as_ms(),
+            since: self.since().as_ms(),
             branch: self.branch(),
             revision: self.revision(),
             viewers: 0,
@@ -172,7 +183,7 @@ impl Session {
             energy: self.energy(),
             outside: Outside {
                 daylight_lx: Some(hundredths(self.simulation.room().daylight().hundredths())),
-                noise: None,
+                noise: self.noises(),
             },
             lesson: self.course.as_ref().map(Course::shown),
             faults: self.faults(&names),
@@ -184,13 +195,27 @@ impl Session {
         }
     }
 
+    fn noises(&self) -> Vec<Noise> {
+        let sources = self.simulation.plan().sources.iter();
+        let noise = |source: &PlanSource| {
+            let every = self.noise_at(&source.name)?;
+            Some(Noise {
+                point: source.name.clone(),
+                every: every.as_ms() / 1_000,
+            })
+        };
+        sources.filter_map(noise).collect()
+    }
+
     /// What was from a moment on.
     pub(crate) fn past(&self, from: Instant) -> Told {
         let names = Names {
             plan: self.simulation.plan(),
             slots: self.simulation.room().slots().clone(),
         };
-        self.ledger.past.told(&names, from, self.now())
+        self.ledger
+            .past
+            .told(&names, from.max(self.since()), self.now())
     }
 
     /// Whether the picture changes while time passes, without anything happening.
@@ -205,12 +230,8 @@ impl Session {
             slots: self.simulation.room().slots().clone(),
         };
         let clock = self.clock();
-        let steps = &self.simulation.trace().steps;
-        let end = end.min(steps.len());
-        let shown = steps.get(first..end).unwrap_or_default();
-        let numbered = (first..).zip(shown);
-        numbered
-            .map(|(number, step)| log_row(&names, &clock, number, step))
+        self.steps_between(first, end)
+            .map(|(number, cause, step)| log_row(&names, &clock, number, cause, step))
             .collect()
     }
 
@@ -413,7 +434,14 @@ fn activity_words(activity: &Activity) -> String {
     }
 }
 
-fn log_row(names: &Names<'_>, clock: &Clock, number: usize, step: &Step) -> LogRow {
+fn log_row(
+    names: &Names<'_>,
+    clock: &Clock,
+    number: usize,
+    cause: Option<usize>,
+    step: &Step,
+) -> LogRow {
+    let numbered = |number| u32::try_from(number).unwrap_or(u32::MAX);
     let who = names.subject(&step.what);
     let quiet = match step.what {
         What::Started(slot, _) | What::Stopped(slot) | What::Elapsed(slot) => {
@@ -422,11 +450,11 @@ fn log_row(names: &Names<'_>, clock: &Clock, number: usize, step: &Step) -> LogR
         _ => false,
     };
     LogRow {
-        step: u32::try_from(number).unwrap_or(u32::MAX),
+        step: numbered(number),
         at: step.at.as_ms(),
         civil: clock.label(step.at),
         what: names.predicate(&step.what),
-        cause: step.cause.map(|cause| cause.0),
+        cause: cause.map(numbered),
         frame: matches!(
             step.what,
             What::Sent(..) | What::Arrived(..) | What::Dropped(..)

@@ -229,6 +229,11 @@ impl<C: Copy> Bus<C> {
             .map_or(Instant::NEVER, |flight| flight.due)
     }
 
+    /// The causes of all frames on their way.
+    pub(crate) fn causes_mut(&mut self) -> impl Iterator<Item = &mut C> {
+        self.flying.iter_mut().map(|flight| &mut flight.cause)
+    }
+
     /// The frames on their way, the first to arrive first.
     pub(crate) fn flying(&self) -> impl Iterator<Item = &Flight<C>> {
         self.flying.iter().rev()

@@ -32,6 +32,7 @@ mod bus;
 mod crossing;
 mod drift;
 pub mod export;
+mod forget;
 mod instant;
 mod lone;
 mod outside;

@@ -32,7 +32,7 @@ pub struct Simulation<R: Recorder = Full> {
     room: Room,
     /// The room as it is before the run begins.
     fresh: Room,
-    world: World<R>,
+    pub(crate) world: World<R>,
     /// What is given for the present instant and has not run.
     given: Gathered,
     /// Whether the present instant has still to run.
@@ -45,8 +45,8 @@ pub struct Simulation<R: Recorder = Full> {
 /// A state to come back to, without the trace that led there.
 #[derive(Clone, Debug)]
 pub struct Snapshot<R: Recorder> {
-    simulation: Box<Simulation<R>>,
-    steps: usize,
+    pub(crate) simulation: Box<Simulation<R>>,
+    pub(crate) steps: usize,
 }
 
 /// Something that will happen by itself.

@@ -116,6 +116,11 @@ impl<C: Copy + Default> Table<C> {
         core::mem::replace(&mut self.slots[index], stopped)
     }
 
+    /// The causes of all slots.
+    pub(crate) fn causes_mut(&mut self) -> impl Iterator<Item = &mut C> {
+        self.slots.iter_mut().map(|entry| &mut entry.cause)
+    }
+
     /// The running slots, lowest first.
     #[inline]
     pub(crate) fn running(&self) -> impl Iterator<Item = Slot> + '_ {

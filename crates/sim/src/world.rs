@@ -3,6 +3,8 @@
 //! Invariant: whatever the room starts or sends remembers the step and the stimulus it came
 //! from, so every step of a trace leads back to what happened outside.
 
+use core::iter;
+
 use clause::Turn;
 use device::{Fault, Note, Payload, Span};
 use room::{Clock, ControllerId, Origin, OutputId, Slot, SourceId, Who};
@@ -11,7 +13,7 @@ use crate::bus::{Bus, Flight, Outgoing};
 use crate::drift::Drifts;
 use crate::outside::{Effect, Outside};
 use crate::table::{Entry, Table};
-use crate::{Drop, Instant, Recorder, What};
+use crate::{Drop, Full, Instant, Recorder, StepId, What};
 
 /// The clock and the bus of one room.
 #[derive(Clone, Debug)]
@@ -187,6 +189,17 @@ impl<R: Recorder> World<R> {
             }
             _ => {}
         }
+    }
+}
+
+impl World<Full> {
+    /// Every step that is remembered as the cause of something to come.
+    pub(crate) fn causes_mut(&mut self) -> impl Iterator<Item = &mut Option<StepId>> {
+        let said = self.said.iter_mut().flatten();
+        iter::once(&mut self.cause)
+            .chain(said)
+            .chain(self.table.causes_mut())
+            .chain(self.bus.causes_mut())
     }
 }
 

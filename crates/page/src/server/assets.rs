@@ -23,7 +23,7 @@ pub(crate) const PAGE: Asset = Asset {
 };
 
 /// Everything that the page asks for.
-pub(crate) const ASSETS: [Asset; 24] = [
+pub(crate) const ASSETS: [Asset; 25] = [
     Asset {
         name: "api.js",
         kind: "text/javascript; charset=utf-8",
@@ -78,6 +78,11 @@ pub(crate) const ASSETS: [Asset; 24] = [
         name: "log.js",
         kind: "text/javascript; charset=utf-8",
         text: include_str!("../../assets/log.js"),
+    },
+    Asset {
+        name: "noise.js",
+        kind: "text/javascript; charset=utf-8",
+        text: include_str!("../../assets/noise.js"),
     },
     Asset {
         name: "orders.js",

@@ -34,6 +34,8 @@ pub(crate) struct Desk {
     pub(crate) reset: bool,
     /// Whether somebody waits to see what came of a command.
     pub(crate) urgent: bool,
+    /// How fast the clock ran before the lesson that is being given.
+    before_lesson: Option<u32>,
     /// How many more views may come at once because the room answers a command.
     answers: u8,
     /// What is published.
@@ -131,6 +133,7 @@ impl Keeper {
             pace,
             reset: false,
             urgent: true,
+            before_lesson: None,
             answers: 0,
             outlet,
         };
@@ -252,12 +255,33 @@ impl Desk {
     pub(crate) fn run(&mut self, running: bool) {
         self.pace.pause(!running);
         self.urgent = true;
+        if !running {
+            self.session.answer_deed();
+        }
     }
 
     /// Does something at a point, in the words of a scenario.
     pub(crate) fn act(&mut self, point: &str, event: &str) -> Result<(), Refusal> {
         self.urgent = true;
-        self.session.act(point, event)
+        self.session.act(point, event)?;
+        self.answer();
+        Ok(())
+    }
+
+    /// Lets there be noise at a sensor, a sound every so many seconds, or quiet.
+    pub(crate) fn noise(&mut self, point: &str, seconds: Option<u32>) -> Result<(), Refusal> {
+        self.urgent = true;
+        let every = seconds.map(|seconds| device::Span::from_seconds(u64::from(seconds)));
+        self.session.noise(point, every)?;
+        self.answer();
+        Ok(())
+    }
+
+    /// What is done while the clock stands is answered all the same.
+    fn answer(&mut self) {
+        if self.pace.is_paused() {
+            self.session.answer_deed();
+        }
     }
 
     /// Goes back to an earlier moment or on to a later one.
@@ -308,6 +332,7 @@ impl Desk {
         };
         session.follow(&self.session);
         self.session = session;
+        self.end_pace_of_lesson();
         self.pace.pause(true);
         self.pace.jump(Instant::START);
         self.reset = true;
@@ -346,8 +371,16 @@ impl Desk {
     /// Stops the lesson; the room stays as it is.
     pub(crate) fn dismiss(&mut self) {
         self.session.course = None;
+        self.end_pace_of_lesson();
         self.pace.pause(true);
         self.urgent = true;
+    }
+
+    /// What comes after a lesson does not run at the pace of the lesson.
+    fn end_pace_of_lesson(&mut self) {
+        if let Some(speed) = self.before_lesson.take() {
+            self.pace.speed(speed);
+        }
     }
 
     fn course(&mut self) -> Result<&mut Course, Refusal> {
@@ -359,6 +392,7 @@ impl Desk {
     fn go_on(&mut self) {
         let ahead = self.session.hold().since(self.session.now()).as_ms();
         let speed = u32::try_from(ahead.div_ceil(LESSON_MS)).unwrap_or(u32::MAX);
+        self.before_lesson.get_or_insert(self.pace.times());
         self.pace.speed(speed);
         self.pace.pause(false);
         self.urgent = true;
@@ -380,8 +414,8 @@ impl Desk {
 
     /// When the next view is due: never while nothing changes.
     fn due(&self, viewers: &watch::Receiver<usize>) -> Option<Wall> {
-        let news = self.session.simulation().trace().steps.len() > self.outlet.told
-            || *viewers.borrow() != self.outlet.viewers;
+        let news =
+            self.session.steps() > self.outlet.told || *viewers.borrow() != self.outlet.viewers;
         let after = match (self.urgent, news, self.pace.is_paused()) {
             (true, ..) => Duration::ZERO,
             (_, true, _) if self.answers > 0 => Duration::ZERO,
@@ -409,7 +443,7 @@ impl Desk {
     fn publish(&mut self) {
         let outlet = &mut self.outlet;
         outlet.last = Wall::now();
-        let steps = self.session.simulation().trace().steps.len();
+        let steps = self.session.steps();
         if std::mem::take(&mut self.reset) {
             outlet.told = outlet.told.min(steps);
             outlet.era += 1;

@@ -104,6 +104,13 @@ struct Act {
     event: String,
 }
 
+/// Noise at a sensor: a sound every so many seconds, or quiet.
+#[derive(Debug, Deserialize)]
+struct Noise {
+    point: String,
+    every: Option<u32>,
+}
+
 /// What becomes of the clock.
 #[derive(Debug, Default, Deserialize)]
 #[serde(default)]
@@ -253,6 +260,13 @@ impl Front {
                 }
                 Err(refused) => *refused,
             },
+            "/api/noise" => match read::<Noise>(body) {
+                Ok(noise) => {
+                    self.change(move |desk| desk.noise(&noise.point, noise.every))
+                        .await
+                }
+                Err(refused) => *refused,
+            },
             "/api/clock" => match read::<Clock>(body) {
                 Ok(clock) => self.change(move |desk| set_clock(desk, &clock)).await,
                 Err(refused) => *refused,
@@ -308,7 +322,7 @@ fn judged<T: Serialize>(judged: Result<T, Refusal>) -> Response {
 
 /// Steps of the trace in words.
 fn log(desk: &Desk, from: Option<u64>, to: Option<u64>) -> Response {
-    let steps = desk.session.simulation().trace().steps.len();
+    let steps = desk.session.steps();
     let number = |it: u64| usize::try_from(it).unwrap_or(usize::MAX).min(steps);
     let from = number(from.unwrap_or(0));
     let to = to.map_or(steps, number);
@@ -439,11 +453,12 @@ fn gone() -> Response {
 }
 
 /// What changes the room.
-const COMMANDS: [&str; 6] = [
+const COMMANDS: [&str; 7] = [
     "/api/act",
     "/api/clock",
     "/api/lesson",
     "/api/load",
+    "/api/noise",
     "/api/save",
     "/api/set",
 ];

@@ -401,6 +401,41 @@ async fn going_back_tells_viewers_to_drop_what_they_have() {
 }
 
 #[tokio::test(start_paused = true)]
+async fn what_is_done_while_the_clock_stands_is_answered_and_then_it_stands_again() {
+    let visitor = Visitor::of("private-office", None);
+    let mut stream = visitor.stream().await;
+    visitor.act("wall-sensor", "motion").await;
+    let lit = stream.until(|view| output(view, "desk-lights")["on"] == true);
+    let view = tokio::time::timeout(Duration::from_secs(1), lit).await;
+    let view = view.expect("the light answers");
+    assert_eq!(
+        (&view["running"], &view["now"]),
+        (&json!(false), &json!(11))
+    );
+    let noise = json!({ "point": "wall-sensor", "every": 30 });
+    visitor.done("/api/noise", noise).await;
+    tokio::time::sleep(Duration::from_secs(60)).await;
+    let view = visitor.view().await;
+    assert_eq!(
+        view["now"], 12,
+        "the sound was heard, and nothing is to come of it"
+    );
+    let noise = json!([{ "point": "wall-sensor", "every": 30 }]);
+    assert_eq!(view["outside"]["noise"], noise);
+    let quiet = json!({ "point": "wall-sensor", "every": null });
+    visitor.done("/api/noise", quiet).await;
+    let view = stream
+        .until(|view| view["outside"]["noise"] == json!([]))
+        .await;
+    assert_eq!(view["rows"]["done"], 2);
+    let record = visitor
+        .post("/api/save", json!({ "title": "A radio" }))
+        .await
+        .json();
+    assert_eq!(record["passes"], true, "{record}");
+}
+
+#[tokio::test(start_paused = true)]
 async fn commands_that_come_at_once_each_find_the_room_where_the_one_before_has_led() {
     let visitor = Visitor::of("private-office", None);
     tokio::join!(
@@ -408,7 +443,7 @@ async fn commands_that_come_at_once_each_find_the_room_where_the_one_before_has_
         visitor.act("wall-sensor", "motion"),
     );
     let mut stream = visitor.stream().await;
-    let there = stream.until(|view| view["now"] == 60_001);
+    let there = stream.until(|view| view["now"] == 60_011);
     let view = tokio::time::timeout(Duration::from_secs(60), there).await;
     let view = view.expect("the motion comes after a minute");
     assert_eq!(
@@ -848,6 +883,7 @@ async fn lessons_of_all_rooms_are_given_step_by_step() {
                 .await;
             let told = &view["lesson"];
             if told.is_null() {
+                assert_eq!(view["speed"], 1, "the pace of a lesson ends with it");
                 break;
             }
             assert_eq!(

@@ -35,6 +35,7 @@ fn a_session_that_begins_with_a_scenario_and_runs_to_its_end_has_the_trace_of_it
             let name = &scene.name;
             let mut session =
                 Session::of_scenario(Arc::clone(&stage), 0, Vec::new(), name).unwrap();
+            session.kept.most = usize::MAX;
             session.run_to(scene.script.end);
             let outcome = scenario::run::run(&scene.script, 0);
             assert!(
@@ -138,6 +139,11 @@ fn what_the_reader_of_scenarios_refuses_changes_nothing() {
         assert!(refusal.hint.contains(hint), "{point} {event}: {refusal:?}");
         assert!(!refusal.message.is_empty());
     }
+    let nowhere = session.act("qqqqqqqq", "motion").unwrap_err();
+    assert!(
+        nowhere.hint.contains("desk-lights, desk-outlet, room"),
+        "{nowhere:?}"
+    );
     let long = "x".repeat(201);
     assert!(session.act(&long, "motion").is_err() && session.act("room", &long).is_err());
     assert_eq!(session.rows().len(), 1);
@@ -323,4 +329,107 @@ fn what_is_done_before_the_room_has_run_is_not_lost() {
     session.run_to(seconds(2));
     assert_eq!((session.rows().len(), session.branch()), (2, 0));
     assert!(stands(&session, "desk-lights").starts_with("is on, asked 100 %"));
+}
+
+#[test]
+fn what_is_done_while_the_clock_stands_is_answered_at_once_and_no_more_happens() {
+    let mut session = session("private-office");
+    session.act("wall-sensor", "motion").unwrap();
+    session.settle();
+    assert!(stands(&session, "desk-lights").starts_with("is off"));
+    session.answer_deed();
+    session.settle();
+    // The frame takes 10 ms; the light has not begun to rise.
+    assert_eq!(session.now(), Instant::from_ms(11));
+    assert!(stands(&session, "desk-lights").starts_with("is on"));
+    session.answer_deed();
+    session.settle();
+    assert_eq!(
+        session.now(),
+        Instant::from_ms(11),
+        "nothing is left to answer"
+    );
+
+    // A tap takes a moment of its own, and its release is answered too.
+    session.act("wall-button", "tap down").unwrap();
+    session.answer_deed();
+    session.settle();
+    assert!(stands(&session, "desk-lights").starts_with("is off"));
+    assert!(
+        session.now() <= Instant::from_ms(12 + 200),
+        "{:?}",
+        session.now()
+    );
+
+    // What goes on for longer is not waited for.
+    session.act("wall-button", "hold up for 2 s").unwrap();
+    let done = session.now();
+    session.answer_deed();
+    session.settle();
+    assert!(session.now().since(done) <= Span::from_ms(201));
+    let record = session.draft("Done while it stood").write().unwrap();
+    assert!(record.passes, "{}", record.toml);
+}
+
+#[test]
+fn a_noise_goes_on_until_it_ends_and_is_saved_as_one_row() {
+    let minutes = |minutes| Instant::START.after(Span::from_minutes(minutes));
+    let sounds = |session: &Session| {
+        let steps = session.simulation().trace().steps.iter();
+        let is_sound =
+            |step: &&sim::Step| matches!(step.what, What::Stimulus(_, room::Stimulus::Sound));
+        steps.filter(is_sound).count()
+    };
+    let mut session = session("private-office");
+    assert!(session.noise("wall-sensor", None).is_err(), "it is quiet");
+    assert!(
+        session
+            .noise("wall-button", Some(Span::from_seconds(30)))
+            .is_err()
+    );
+    assert!(
+        session
+            .noise("wall-sensor", Some(Span::from_ms(999)))
+            .is_err()
+    );
+    assert_eq!(session.rows().len(), 0);
+    session.act("wall-sensor", "motion").unwrap();
+    session.run_to(minutes(1));
+    session
+        .noise("wall-sensor", Some(Span::from_seconds(30)))
+        .unwrap();
+    session.run_to(minutes(30));
+    assert_eq!(sounds(&session), 58);
+    assert!(
+        stands(&session, "desk-lights").starts_with("is on"),
+        "sound holds it"
+    );
+    session.noise("wall-sensor", None).unwrap();
+    session.run_to(minutes(50));
+    assert_eq!(sounds(&session), 58);
+    assert!(stands(&session, "desk-lights").starts_with("is off"));
+    let record = session.draft("A radio").write().unwrap();
+    assert!(record.passes, "{}", record.toml);
+    let row = "[\"08:01:00.001 to 08:30 every 30 s\", \"wall-sensor\", \"sound\"],";
+    let squeezed: Vec<&str> = record.toml.split_whitespace().collect();
+    let squeezed = squeezed.join(" ");
+    assert!(squeezed.contains(row), "{}", record.toml);
+
+    // Back to when there was noise, it is there, and goes on if another way is taken.
+    session.rewind(minutes(20)).unwrap();
+    assert_eq!(
+        session.noise_at("wall-sensor"),
+        Some(Span::from_seconds(30))
+    );
+    let branch = session.branch();
+    session.act("wall-button", "tap up").unwrap();
+    assert_eq!(session.branch(), branch + 1);
+    session.run_to(minutes(50));
+    assert_eq!(sounds(&session), 98);
+    session
+        .noise("wall-sensor", Some(Span::from_seconds(60)))
+        .unwrap();
+    session.run_to(minutes(52));
+    assert_eq!(sounds(&session), 100, "another noise takes its place");
+    assert!(session.draft("Two radios").write().unwrap().passes);
 }

@@ -1,0 +1,118 @@
+//! How what is done becomes a row of the session.
+//!
+//! Invariant: what was done later than the present moment is dropped when something else is
+//! done; so is the end of a noise that ended later.
+
+use device::Span;
+use sim::Instant;
+
+use super::{AHEAD, MOST_ROWS, Session};
+use crate::Refusal;
+use crate::score::{Again, Row, Score};
+
+impl Session {
+    /// Lets there be noise at a sensor from now on, a sound `every` so often; with `None` it
+    /// ends.
+    ///
+    /// # Errors
+    ///
+    /// When there is nothing at that point that hears, when a noise is asked for more often than
+    /// every second, or when there is none that could end; then nothing is changed.
+    pub fn noise(&mut self, point: &str, every: Option<Span>) -> Result<(), Refusal> {
+        self.refuse_in_lesson()?;
+        if every.is_some_and(|every| every < Span::from_seconds(1)) {
+            return Err(Refusal::new(
+                "a noise is a sound every second at most",
+                "say every how many seconds a sound comes",
+            ));
+        }
+        let point = point.trim().to_owned();
+        if every.is_none() && self.noise_at(&point).is_none() {
+            return Err(Refusal::new(
+                format!("there is no noise at `{point}`"),
+                "let there be one first",
+            ));
+        }
+        let here = self.now.max(self.acted);
+        let before = self.rows.clone();
+        for row in &mut self.rows {
+            if let Some(again) = &mut row.again
+                && row.point == point
+                && row.at <= here
+                && again.until > here
+            {
+                again.until = here;
+            }
+        }
+        let done = self.put(|at| {
+            every.map(|every| Row {
+                at,
+                after: false,
+                point,
+                says: "sound".to_owned(),
+                again: Some(Again {
+                    every,
+                    until: Instant::NEVER,
+                }),
+            })
+        });
+        if done.is_err() {
+            self.rows = before;
+        }
+        done
+    }
+
+    /// Every how often a sound comes at a sensor at the present moment, where there is noise.
+    pub(crate) fn noise_at(&self, point: &str) -> Option<Span> {
+        let here = self.now.max(self.acted);
+        let rows = self.rows.iter().rev().filter(|row| row.at <= here);
+        let mut noises = rows
+            .filter(|row| row.point == point)
+            .filter_map(|row| row.again);
+        noises.find(|it| it.until > here).map(|it| it.every)
+    }
+
+    /// Puts a row behind what was done so far, at a moment of its own, or says no more than that
+    /// a noise has ended; what was done later is dropped.
+    pub(super) fn put(&mut self, row: impl FnOnce(Instant) -> Option<Row>) -> Result<(), Refusal> {
+        // What was done and has not run yet is not later than now: it is not dropped.
+        let here = self.now.max(self.acted);
+        let at = here.after(Span::from_ms(1));
+        if at >= self.hold() {
+            return Err(Refusal::new(
+                "the session has come to its end: it is as long as any may become",
+                "save it, and go back or begin anew",
+            ));
+        }
+        let so_far = self.rows.partition_point(|row| row.at <= here);
+        let mut rows: Vec<Row> = self.rows[..so_far].to_vec();
+        if rows.len() >= MOST_ROWS {
+            return Err(Refusal::new(
+                format!("the session has {MOST_ROWS} rows already"),
+                "save it, and begin anew",
+            ));
+        }
+        let mut drops = so_far < self.rows.len();
+        for again in rows.iter_mut().filter_map(|row| row.again.as_mut()) {
+            if again.until > here && again.until < Instant::NEVER {
+                again.until = Instant::NEVER;
+                drops = true;
+            }
+        }
+        rows.extend(row(at));
+        let score = Score::new(&self.stage, &self.head, &rows, at.after(AHEAD), self.seed)?;
+        self.refuse_to_turn_outside(&score, at)?;
+        self.branch += u32::from(drops);
+        self.rows = rows;
+        self.score = score;
+        if self.begun {
+            self.given = self.score.acts_through(self.now);
+        }
+        self.end = at;
+        self.owed = at;
+        self.acted = at;
+        self.seeking = false;
+        self.forget_after(self.now);
+        Ok(())
+    }
+}
