@@ -1,8 +1,8 @@
 //! Runs that go on for days: steps that nobody needs any more are forgotten.
 //!
 //! Invariants: what is forgotten changes nothing that happens; whatever stays keeps everything
-//! that led to it. Only a timer that starts itself again and again would lead back for ever: the
-//! oldest starts of it that stay are without a cause, as the first one of the run is.
+//! that led to it. Only a timer that starts itself again and again would lead back for ever: its
+//! old starts that stay are caused by what started it at first.
 
 use crate::{Full, Simulation, Snapshot, Step, StepId, What};
 
@@ -45,8 +45,8 @@ impl Simulation<Full> {
             let (earlier, later) = steps.split_at_mut(index);
             let step = &mut later[0];
             if stays[index] {
-                if starts_itself(earlier, step) {
-                    step.cause = None;
+                while let Some(before) = started_before(earlier, step) {
+                    step.cause = before;
                 }
                 mark(&mut stays, step.cause);
             }
@@ -115,11 +115,15 @@ fn mark(stays: &mut [bool], cause: Option<StepId>) {
     }
 }
 
-/// Whether a step starts a timer because that very timer has elapsed.
-fn starts_itself(earlier: &[Step], step: &Step) -> bool {
-    let (What::Started(slot, _), Some(cause)) = (&step.what, step.cause) else {
-        return false;
+/// Of a step that starts a timer because that very timer has elapsed: what caused it to start
+/// before.
+fn started_before(earlier: &[Step], step: &Step) -> Option<Option<StepId>> {
+    let What::Started(slot, _) = step.what else {
+        return None;
     };
-    let cause = earlier.get(cause.0 as usize).map(|it| &it.what);
-    matches!(cause, Some(What::Elapsed(it)) if it == slot)
+    let at = |id: StepId| earlier.get(id.0 as usize);
+    let elapsed = at(step.cause?).filter(|it| it.what == What::Elapsed(slot))?;
+    let start =
+        at(elapsed.cause?).filter(|it| matches!(it.what, What::Started(it, _) if it == slot))?;
+    Some(start.cause)
 }

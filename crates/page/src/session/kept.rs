@@ -24,7 +24,7 @@ pub(super) struct Kept {
     /// The numbers of old steps that were not forgotten; the trace begins with them.
     old: Vec<usize>,
     /// The number of the step that comes next in the trace.
-    next: usize,
+    pub(super) next: usize,
     /// The instant of that step.
     since: Instant,
     /// What the steps before that one say of it.
