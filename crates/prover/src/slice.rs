@@ -28,7 +28,7 @@
 //! them is to do the other is to do at the same instant: they stand alike at the end of each, so
 //! one of them is kept and clauses that speak of another are asked of it. A button, a group and a
 //! relay ask their outputs for any, for all or for the highest, which is the same of two that
-//! stand alike as of one ([`fold`]).
+//! stand alike as of one (`slice/fold.rs`).
 //!
 //! # Ghosts
 //!
