@@ -74,8 +74,11 @@ pub(crate) const LINES: [Line; 30] = [
         let Some(Device::Controller(id)) = it.power(false) else {
             return false;
         };
-        let mut due = it.known.due.keys();
-        due.any(|slot| matches!(it.owner(room::Slot(*slot)), SlotOwner::Controller(at, Timer::Threshold(_)) if at == id))
+        let pends = |slot: &u16| match it.owner(room::Slot(*slot)) {
+            SlotOwner::Controller(at, Timer::Threshold(_)) => at == id,
+            _ => false,
+        };
+        it.known.due.keys().any(pends)
     }),
     ("CARD-1", "welcome", |it| {
         it.notes(is_on) && it.hears(|it| it == Payload::CardIn)
@@ -129,11 +132,12 @@ pub(crate) const MORE: [Line; 47] = [
                 .output()
                 .is_some_and(|id| it.has_link(id, |role| matches!(role, Role::Limit(_))))
     }),
-    (
-        "OUT-1",
-        "a target that is not what is asked",
-        |it| matches!(it.what(), What::Output(_, view) if view.target != view.asked && !view.target.is_off()),
-    ),
+    ("OUT-1", "a target that is not what is asked", |it| {
+        let What::Output(_, view) = it.what() else {
+            return false;
+        };
+        view.target != view.asked && !view.target.is_off()
+    }),
     ("OUT-2", "outputs of one relay go off together", |it| {
         it.notes(|note| note == Note::TurnedOff)
             && it.settings().is_some_and(|it| it.relay.is_some())
