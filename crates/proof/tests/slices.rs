@@ -340,6 +340,20 @@ fn twins_stand_alike_in_the_whole_room() {
     }
 }
 
+/// Loops that differ are alike in the dark only where their sensor sees no lamp.
+#[test]
+fn zones_whose_sensor_sees_a_lamp_are_no_twins() {
+    let plans = annex();
+    let office = plans.iter().find(|plan| plan.name == "Open office 120");
+    let mut plan = Plan::clone(office.expect("it is in the annex"));
+    assert_eq!(Slice::of(&plan, &[0]).folded.len(), 2);
+    let lamp = (OutputId(0), Illuminance::from_lux(300));
+    for source in &mut plan.sources {
+        source.light.electric = vec![lamp];
+    }
+    assert_eq!(Slice::of(&plan, &[0]).folded, []);
+}
+
 /// OUT-2: what is wanted of one output of a relay is wanted of all.
 #[test]
 fn a_slice_of_a_room_with_relays_runs_as_its_room_does() {

@@ -270,7 +270,7 @@ impl Output {
 
 impl Loop {
     /// Whether the loop leaves full light as it is where no light is (DAY-4): open, and without
-    /// daylight the set-point takes all that the lamps have. `night` is their share of the task.
+    /// daylight the set-point takes all that the lamps bring to the task.
     #[must_use]
     pub fn is_idle_in_the_dark(&self) -> bool {
         let enough = |night: &Calibration| self.set_point >= night.night_task;

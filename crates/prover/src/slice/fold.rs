@@ -5,7 +5,8 @@
 //! are equal; a timer of the one runs for as long as a timer of the other, and elapses at the
 //! same instant. So at the end of each instant they stand alike, by induction. An open daylight
 //! loop that leaves full light in the dark as it is does nothing where daylight stands still in
-//! the dark, so loops that differ in their readings make no difference there.
+//! the dark and its sensor sees no lamp, so loops that differ in their readings make no difference
+//! there.
 //!
 //! Not folded: what a sensor of light or a closed loop sees, because two bring more light than
 //! one; and where a flaw is seeded, which may tell the first from the second.
@@ -30,6 +31,14 @@ pub(super) fn folded(plan: &Plan, cone: &Cone<'_>) -> BTreeMap<OutputId, OutputI
         if settings.flaw.is_some() {
             continue;
         }
+        let idle = |link: &Link| {
+            let source = controller.heard[usize::from(link.heard)];
+            let sees_none = plan.sources[usize::from(source.0)]
+                .light
+                .electric
+                .is_empty();
+            matches!(&link.role, Role::Limit(it) if sees_none && it.is_idle_in_the_dark())
+        };
         let in_cone = (0..).zip(&controller.outputs);
         let in_cone = in_cone.filter(|(_, id)| cone.outputs.contains(id) && !seen(**id));
         let mut kinds: Vec<(u8, OutputId)> = Vec::new();
@@ -37,7 +46,8 @@ pub(super) fn folded(plan: &Plan, cone: &Cone<'_>) -> BTreeMap<OutputId, OutputI
             if is_metered(settings, local) {
                 continue;
             }
-            let first = (kinds.iter()).find(|(first, _)| alike(cone, settings, *first, local));
+            let first =
+                (kinds.iter()).find(|(first, _)| alike(cone, settings, &idle, *first, local));
             match first {
                 Some(&(_, first)) => drop(folded.insert(*id, first)),
                 None => kinds.push((local, *id)),
@@ -54,19 +64,24 @@ fn is_metered(settings: &Settings, output: u8) -> bool {
     links.any(|link| link.output == output && closed(link))
 }
 
-fn alike(cone: &Cone<'_>, settings: &Settings, one: u8, other: u8) -> bool {
+fn alike(
+    cone: &Cone<'_>,
+    settings: &Settings,
+    idle: &impl Fn(&Link) -> bool,
+    one: u8,
+    other: u8,
+) -> bool {
     let spec = |output: u8| &settings.outputs[usize::from(output)];
-    spec(one) == spec(other) && acting(cone, settings, one) == acting(cone, settings, other)
-}
-
-/// The links of an output that do anything in the dark, whichever output it is.
-fn acting(cone: &Cone<'_>, settings: &Settings, output: u8) -> Vec<Link> {
-    let idle = |link: &Link| matches!(&link.role, Role::Limit(it) if it.is_idle_in_the_dark());
-    cone.kept_links(settings, output)
-        .filter(|link| !idle(link))
-        .map(|link| Link {
-            output: 0,
-            ..link.clone()
-        })
-        .collect()
+    // The links that do anything in the dark, whichever output they are of.
+    let acting = |output: u8| -> Vec<Link> {
+        let links = cone.kept_links(settings, output);
+        let acting = links.filter(|link| !idle(link));
+        acting
+            .map(|link| Link {
+                output: 0,
+                ..link.clone()
+            })
+            .collect()
+    };
+    spec(one) == spec(other) && acting(one) == acting(other)
 }
