@@ -524,7 +524,13 @@ impl Session {
         }
         let horizon = to.after(AHEAD).min(LAST);
         let (stage, head) = (&self.stage, &self.head);
-        if let Ok(score) = Score::new(stage, head, &self.rows, horizon, self.seed) {
+        let rows = self.unfinished(self.rows.len());
+        if let Ok(score) = Score::going_on(stage, head, rows, self.now, horizon, self.seed) {
+            if self.begun {
+                // Those of an instant that waits for an answer are given, too.
+                let waiting = self.given.saturating_sub(self.score.acts_through(self.now));
+                self.given = score.acts_through(self.now) + waiting;
+            }
             self.score = score;
         }
     }

@@ -160,10 +160,10 @@ impl Session {
             let places = known.entry((name, key.to_owned())).or_default();
             places.push((Instant::START, place(sources, at)));
         }
-        for (number, row) in (1..).zip(&self.score.script().rows) {
+        for (place, row) in self.score.rows() {
             let here = report::run::Place {
                 file: SESSION.to_owned(),
-                line: number,
+                line: u32::try_from(place + 1).unwrap_or(u32::MAX),
                 column: 1,
             };
             let set = row

@@ -4,13 +4,15 @@
 
 use std::ops::Range;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use thiserror::Error;
 
 /// The files that were read, in the order of reading.
 #[derive(Clone, Debug, Default)]
 pub struct Sources {
-    files: Vec<SourceFile>,
+    /// They never change, so whoever needs one more file shares the others.
+    files: Vec<Arc<SourceFile>>,
 }
 
 impl Sources {
@@ -23,7 +25,8 @@ impl Sources {
     /// Adds the text of a file under the name that messages show.
     pub fn add(&mut self, name: impl Into<String>, text: impl Into<String>) -> FileId {
         let id = FileId(u32::try_from(self.files.len()).expect("fewer than four milliard files"));
-        self.files.push(SourceFile::new(name.into(), text.into()));
+        let file = SourceFile::new(name.into(), text.into());
+        self.files.push(Arc::new(file));
         id
     }
 

@@ -34,13 +34,14 @@ impl Session {
             ));
         }
         let here = self.now.max(self.acted);
-        let before = self.rows.clone();
-        for row in &mut self.rows {
+        let mut before = Vec::new();
+        for (place, row) in self.rows.iter_mut().enumerate() {
             if let Some(again) = &mut row.again
                 && row.point == point
                 && row.at <= here
                 && again.until > here
             {
+                before.push((place, *again));
                 again.until = here;
             }
         }
@@ -57,7 +58,9 @@ impl Session {
             })
         });
         if done.is_err() {
-            self.rows = before;
+            for (place, again) in before {
+                self.rows[place].again = Some(again);
+            }
         }
         done
     }
@@ -85,25 +88,35 @@ impl Session {
             ));
         }
         let so_far = self.rows.partition_point(|row| row.at <= here);
-        let mut rows: Vec<Row> = self.rows[..so_far].to_vec();
-        if rows.len() >= MOST_ROWS {
+        if so_far >= MOST_ROWS {
             return Err(Refusal::new(
                 format!("the session has {MOST_ROWS} rows already"),
                 "save it, and begin anew",
             ));
         }
         let mut drops = so_far < self.rows.len();
-        for again in rows.iter_mut().filter_map(|row| row.again.as_mut()) {
+        // What is over need not be read again.
+        let mut rows = self.unfinished(so_far);
+        for again in rows.iter_mut().filter_map(|(_, row)| row.again.as_mut()) {
             if again.until > here && again.until < Instant::NEVER {
                 again.until = Instant::NEVER;
                 drops = true;
             }
         }
-        rows.extend(row(at));
-        let score = Score::new(&self.stage, &self.head, &rows, at.after(AHEAD), self.seed)?;
+        rows.extend(row(at).map(|row| (so_far, row)));
+        let horizon = at.after(AHEAD);
+        let (stage, head) = (&self.stage, &self.head);
+        let read = rows.iter().cloned();
+        let score = Score::going_on(stage, head, read, self.now, horizon, self.seed)?;
         self.refuse_to_turn_outside(&score, at)?;
         self.branch += u32::from(drops);
-        self.rows = rows;
+        self.rows.truncate(so_far);
+        for (place, row) in rows {
+            match self.rows.get_mut(place) {
+                Some(known) => *known = row,
+                None => self.rows.push(row),
+            }
+        }
         self.score = score;
         if self.begun {
             self.given = self.score.acts_through(self.now);
@@ -114,5 +127,14 @@ impl Session {
         self.seeking = false;
         self.forget_after(self.now);
         Ok(())
+    }
+
+    /// Those of the first rows that have to be read by whoever goes on from here, each with its
+    /// place.
+    pub(super) fn unfinished(&self, first: usize) -> Vec<(usize, Row)> {
+        let places = self.score.unfinished(self.now).into_iter();
+        let rows = places.take_while(|place| *place < first);
+        rows.map(|place| (place, self.rows[place].clone()))
+            .collect()
     }
 }

@@ -15,6 +15,7 @@ use sim::{Instant, OutputState, OutputView, Simulation, Step, StepId, What};
 use super::Session;
 use crate::Refusal;
 use crate::ledger::Ledger;
+use crate::score::Score;
 
 /// Which steps of a run are still there.
 #[derive(Clone, Debug)]
@@ -103,7 +104,13 @@ impl Session {
             ));
         }
         let after = self.snapshots.partition_point(|(at, _)| *at <= to);
-        match self.snapshots[..after].last() {
+        let from = self.snapshots[..after].last();
+        if from.map_or(Instant::START, |(at, _)| *at) < self.score.since {
+            // What happens from there on has been left out since.
+            let (stage, head, horizon) = (&self.stage, &self.head, self.score.horizon);
+            self.score = Score::new(stage, head, &self.rows, horizon, self.seed)?;
+        }
+        match from {
             Some((at, snapshot)) => {
                 self.now = *at;
                 self.simulation.restore(snapshot);
@@ -268,5 +275,6 @@ const APART: device::Span = device::Span::from_minutes(5);
 /// How many of them are kept.
 const MOST_SNAPSHOTS: usize = 256;
 
-/// How many steps there may be before old ones are forgotten: some two megabytes.
-const MOST_STEPS: usize = 20_000;
+/// How many steps there may be before old ones are forgotten: half a megabyte, and days of an
+/// office or an hour of fifty sensors at work.
+const MOST_STEPS: usize = 8_000;
