@@ -16,6 +16,10 @@ use clap::Parser;
 use crate::args::{Cli, Command};
 use crate::failure::Failure;
 
+/// A proof copies small rooms by the million: that is mostly the work of the allocator.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 /// How a command ended.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 enum Ended {

@@ -89,7 +89,7 @@ impl Room {
         if self.watch.is_on() {
             let outputs = (0..).zip(&self.plan.outputs);
             let views = outputs
-                .map(|(id, _)| self.view(OutputId(id), clock))
+                .map(|(id, _)| self.glimpse(OutputId(id), clock))
                 .collect();
             self.watch.begin(views);
         }
@@ -146,7 +146,7 @@ impl Room {
     fn judge(&mut self, clock: &mut impl Clock) {
         for id in (0..).zip(&self.plan.outputs).map(|(id, _)| OutputId(id)) {
             if self.watch.moving(id) {
-                let view = self.view(id, clock);
+                let view = self.glimpse(id, clock);
                 let moving = self.is_moving(id, clock);
                 self.watch.drifted(id, view, moving);
             }
@@ -221,13 +221,20 @@ impl Room {
     /// How an output stands at the clock's present moment.
     #[must_use]
     pub fn view(&self, output: OutputId, clock: &impl Clock) -> controller::View {
-        self.lamps().view(output, clock, false)
+        self.lamps().view(output, clock)
+    }
+
+    /// How an output stands at the clock's present moment, for whoever does not ask where its
+    /// light is going.
+    #[must_use]
+    pub fn glimpse(&self, output: OutputId, clock: &impl Clock) -> controller::View {
+        self.lamps().glimpse(output, clock, false)
     }
 
     /// How an output will stand when every level has arrived where it is going now.
     #[must_use]
     pub fn view_arrived(&self, output: OutputId, clock: &impl Clock) -> controller::View {
-        self.lamps().view(output, clock, true)
+        self.lamps().glimpse(output, clock, true)
     }
 
     /// How many of the four ways of an output (fade, limit, ramp, shed) are under way.
@@ -388,7 +395,7 @@ impl Room {
         for at in 0..self.plan.controllers[usize::from(id.0)].outputs.len() {
             let output = self.plan.controllers[usize::from(id.0)].outputs[at];
             if self.watch.moving(output) {
-                let view = self.view(output, clock);
+                let view = self.glimpse(output, clock);
                 self.watch.drifted(output, view, true);
             }
         }
@@ -401,7 +408,7 @@ impl Room {
         }
         for at in 0..self.plan.controllers[usize::from(id.0)].outputs.len() {
             let output = self.plan.controllers[usize::from(id.0)].outputs[at];
-            let view = self.view(output, clock);
+            let view = self.glimpse(output, clock);
             let moving = self.is_moving(output, clock);
             let arrived = moving.then(|| self.view_arrived(output, clock).target);
             self.watch.noticed(output, view, arrived, clock.origin());
@@ -469,24 +476,42 @@ struct Lamps<'a> {
     daylight: Illuminance,
 }
 
-impl Lamps<'_> {
-    fn view(self, output: OutputId, clock: &impl Clock, arrived: bool) -> controller::View {
+impl<'a> Lamps<'a> {
+    fn view(self, output: OutputId, clock: &impl Clock) -> controller::View {
         let at = &self.plan.outputs[usize::from(output.0)];
         let id = usize::from(at.controller.0);
         let settings = &self.plan.controllers[id].settings;
-        let glance = Glance {
+        self.controllers[id].view(
+            settings,
+            at.local,
+            &self.glance(at.controller, clock, false),
+        )
+    }
+
+    fn glimpse(self, output: OutputId, clock: &impl Clock, arrived: bool) -> controller::View {
+        let at = &self.plan.outputs[usize::from(output.0)];
+        let id = usize::from(at.controller.0);
+        let settings = &self.plan.controllers[id].settings;
+        let glance = self.glance(at.controller, clock, arrived);
+        self.controllers[id].glimpse(settings, at.local, &glance)
+    }
+
+    fn glance<'c, C>(self, id: ControllerId, clock: &'c C, arrived: bool) -> Glance<'c, C>
+    where
+        'a: 'c,
+    {
+        Glance {
             clock,
-            slots: self.slots.controller(at.controller),
+            slots: self.slots.controller(id),
             arrived,
-        };
-        self.controllers[id].view(settings, at.local, &glance)
+        }
     }
 
     #[inline(never)]
     fn light(self, model: &LightModel, clock: &impl Clock) -> Illuminance {
         let daylight = u64::from(self.daylight.hundredths()) * u64::from(model.daylight) / WHOLE;
         let electric = model.electric.iter().map(|&(output, full)| {
-            let light = self.view(output, clock, false).light;
+            let light = self.glimpse(output, clock, false).light;
             u64::from(full.hundredths()) * u64::from(light.hundredths()) / WHOLE
         });
         let sum = electric.fold(daylight, u64::saturating_add);

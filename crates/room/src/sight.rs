@@ -55,7 +55,7 @@ impl Room {
     #[must_use]
     pub fn has_crossed(&self, clock: &impl Clock) -> bool {
         let crossed = |it: &crate::Watched| {
-            let view = self.view(it.output, clock);
+            let view = self.glimpse(it.output, clock);
             it.zone(&view) != it.zone(self.watch().stood(it.output))
         };
         self.watched().iter().any(crossed)
@@ -87,14 +87,17 @@ impl Room {
         self.watch_mut().stimulus(source, stimulus, clock.origin());
     }
 
-    /// Replaces every level that is not a setting by the level that stands for it, and every level
-    /// that was last seen by one that the clauses do not tell from it; `follows`: they see that a
-    /// level is raised or lowered.
-    pub fn round_levels(&mut self, follows: bool, stands_for: impl Fn(Level) -> Level) {
+    /// Replaces every level that is not a setting by the level that stands for it.
+    pub fn round_levels(&mut self, stands_for: impl Fn(Level) -> Level) {
         let plan = self.shared_plan();
         for (controller, plan) in self.controllers_mut().iter_mut().zip(&plan.controllers) {
             controller.round_levels(&plan.settings, &stands_for);
         }
+    }
+
+    /// Replaces every level that was last seen by one that the clauses do not tell from it;
+    /// `follows`: they see that a level is raised or lowered.
+    pub fn round_sights(&mut self, follows: bool, stands_for: impl Fn(Level) -> Level) {
         let watched = self.shared_watched();
         self.watch_mut()
             .round_levels(&watched, follows, &stands_for);

@@ -192,13 +192,22 @@ impl Watch {
 
     /// Replaces the levels that were last seen by those that stand for them: the border of the
     /// stretch between watched levels, and where clauses follow the moves of targets, what stands
-    /// for the target. Where the light is going is seen by no clause.
+    /// for the target; where they do not, no move is kept. Where the light is going is seen by no
+    /// clause.
     pub(crate) fn round_levels(
         &mut self,
         watched: &[Watched],
         follows: bool,
         stands_for: &impl Fn(Level) -> Level,
     ) {
+        if !follows {
+            (self.happened).retain(|it| {
+                let Happened::Output(_, change, _) = it else {
+                    return true;
+                };
+                !matches!(change, clause::Change::Raises | clause::Change::Lowers)
+            });
+        }
         for (id, stand) in (0..).map(OutputId).zip(&mut self.stands) {
             let of_it = watched.iter().filter(|it| it.output == id);
             let border = |quantity: Quantity| {

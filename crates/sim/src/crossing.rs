@@ -51,7 +51,7 @@ fn zone_at<R: Recorder>(
     at: Instant,
 ) -> usize {
     world.now = at;
-    watched.zone(&room.view(watched.output, world))
+    watched.zone(&room.glimpse(watched.output, world))
 }
 
 /// The first moment of a span at which `left` is so, when it stays so until the end.

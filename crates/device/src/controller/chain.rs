@@ -155,7 +155,7 @@ impl Controller {
     }
 
     /// The light of this moment, on its way to this target.
-    fn light_towards(
+    pub(super) fn light_towards(
         &self,
         settings: &Settings,
         output: u8,

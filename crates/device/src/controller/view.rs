@@ -71,14 +71,40 @@ impl Controller {
     /// How an output stands, by its index in `Settings::outputs`.
     #[must_use]
     pub fn view(&self, settings: &Settings, output: u8, fx: &impl Effects<Timer = Timer>) -> View {
+        let way = self.way_of_light(settings, output, fx);
+        self.look(settings, output, fx, Some(way))
+    }
+
+    /// How an output stands, by its index in `Settings::outputs`, for whoever does not ask where
+    /// its light is going: the light stands where it is.
+    #[must_use]
+    pub fn glimpse(
+        &self,
+        settings: &Settings,
+        output: u8,
+        fx: &impl Effects<Timer = Timer>,
+    ) -> View {
+        self.look(settings, output, fx, None)
+    }
+
+    fn look(
+        &self,
+        settings: &Settings,
+        output: u8,
+        fx: &impl Effects<Timer = Timer>,
+        way: Option<(Level, Span)>,
+    ) -> View {
         let out = &self.outputs[usize::from(output)];
         let spec = &settings.outputs[usize::from(output)];
-        let target = self.target_now(settings, output, fx);
-        let light = self.light_now(settings, output, fx);
-        let (light_to, within) = self.way_of_light(settings, output, fx);
+        let asked = self.asked_now(settings, output, fx);
+        let limit = self.limit_now(settings, output, fx);
+        let cap = self.cap_now(settings, output, fx);
+        let target = self.chain(settings, output, asked, limit, cap);
+        let light = self.light_towards(settings, output, target, fx);
+        let (light_to, within) = way.unwrap_or((light, Span::ZERO));
         let mut view = View {
             state: out.state,
-            asked: self.asked_now(settings, output, fx),
+            asked,
             target,
             light,
             light_to,

@@ -1,10 +1,13 @@
 //! One instant: everything that happens in it, in every way that it may.
 
 use std::cell::Cell;
+use std::hash::{Hash, Hasher};
+use std::rc::Rc;
 
 use device::controller::{self, Pretence};
 use device::{Level, Payload, Span};
 use room::{Input, Origin, Room, Signs, Slot, SlotOwner, SourceId, SourceSettings, Stimulus};
+use rustc_hash::FxHasher;
 
 use super::Model;
 use super::clock::Symbolic;
@@ -45,8 +48,9 @@ pub(super) struct Instant {
     /// How much each stimulus of the instant is later than it truly was.
     pub(super) shifts: Vec<Span>,
     pub(super) fresh: Vec<(Slot, Span)>,
-    /// What remains on the levels on their way at this instant, once somebody has looked.
-    case: Option<Case>,
+    /// What may remain on the levels on their way at this instant, once somebody has looked: the
+    /// cases that led here. All of them have it alike.
+    cases: Option<Rc<[Case]>>,
     pub(super) cost: u32,
     step: Option<PathStep>,
 }
@@ -55,6 +59,46 @@ impl Instant {
     /// Whether nothing has happened yet.
     pub(super) fn is_fresh(&self) -> bool {
         self.events == 0
+    }
+
+    /// A hash of what [`Self::is_like`] compares.
+    fn hash(&self) -> u64 {
+        let mut hasher = FxHasher::default();
+        (&self.state, &self.zone, self.loud).hash(&mut hasher);
+        hasher.finish()
+    }
+
+    /// Whether two moments of one instant differ in where their levels on the way stand at most.
+    fn is_like(&self, other: &Self) -> bool {
+        let Self {
+            state,
+            zone,
+            order,
+            events,
+            loud,
+            signs,
+            shifts,
+            fresh,
+            cases: _,
+            cost,
+            step,
+        } = self;
+        let no_step = step.is_none() && other.step.is_none();
+        no_step
+            && (*order, *events, *loud, *cost)
+                == (other.order, other.events, other.loud, other.cost)
+            && (zone, signs, shifts, fresh)
+                == (&other.zone, &other.signs, &other.shifts, &other.fresh)
+            && *state == other.state
+    }
+
+    /// Adds the cases of a moment that is like this one.
+    fn widen(&mut self, other: &Self) {
+        self.cases = match (&self.cases, &other.cases) {
+            (Some(some), Some(more)) => Some(some.iter().chain(more.iter()).cloned().collect()),
+            // Nothing was asked: every case.
+            _ => None,
+        };
     }
 
     pub(super) fn happens(&mut self, happening: Happening) {
@@ -123,7 +167,7 @@ impl Model {
             signs: Vec::new(),
             shifts: Vec::new(),
             fresh: Vec::new(),
-            case: None,
+            cases: None,
             cost: 0,
             step: keep.then(PathStep::default),
         };
@@ -202,7 +246,7 @@ impl Model {
             events: 0,
             loud: false,
             fresh: Vec::new(),
-            case: None,
+            cases: None,
             cost: 0,
             step: keep.then(PathStep::default),
         };
@@ -231,6 +275,9 @@ impl Model {
                 if self.is_over() && !after.loud {
                     // What no clause sees may as well happen at an instant of its own, before
                     // whatever else there is at that moment.
+                    self.close(after, visit);
+                } else if self.is_over() {
+                    self.extend(&after, visit);
                     self.close(after, visit);
                 } else {
                     self.close(after.clone(), visit);
@@ -322,10 +369,11 @@ impl Model {
                 self.handle(moment, origin, Input::Elapsed(slot))
             }
             // Wherever the levels on their way may stand. A run only looks by itself where one of
-            // them passes a level that a clause compares it with.
+            // them passes a level that a clause compares it with; a clause that follows moves has
+            // some told at any moment.
             Event::Look => {
                 let mut cases = self.in_each_case(&moment);
-                if !self.is_over() {
+                if !self.is_over() || !self.question.follows_levels {
                     cases.retain_mut(|moment| {
                         let (room, clock) = self.parts(moment, Origin::Start);
                         room.has_crossed(&clock)
@@ -376,7 +424,11 @@ impl Model {
         moment: Instant,
         act: impl Fn(Instant) -> (Vec<Instant>, bool),
     ) -> Vec<Instant> {
-        if moment.case.is_some() || self.old_ways(&moment).next().is_none() {
+        let is_open = match &moment.cases {
+            Some(cases) => cases.len() > 1,
+            None => self.old_ways(&moment).next().is_some(),
+        };
+        if !is_open {
             return act(moment).0;
         }
         let (unseen, asked) = act(moment.clone());
@@ -384,16 +436,22 @@ impl Model {
             return unseen;
         }
         let cases = self.in_each_case(&moment);
-        cases.into_iter().flat_map(|moment| act(moment).0).collect()
+        let after = cases.into_iter().flat_map(|moment| act(moment).0).collect();
+        self.together(after)
     }
 
     /// The moment in each case of the levels that are on their way.
     fn in_each_case(&self, moment: &Instant) -> Vec<Instant> {
         self.looked.set(true);
-        let mut scratch = moment.clone();
-        let slots: Vec<Slot> = self.old_ways(moment).collect();
-        let (_, clock) = self.parts(&mut scratch, Origin::Start);
-        let cases = self.cases(&moment.state, &slots, &clock);
+        let cases = match &moment.cases {
+            Some(cases) => cases.to_vec(),
+            None => {
+                let mut scratch = moment.clone();
+                let slots: Vec<Slot> = self.old_ways(moment).collect();
+                let (_, clock) = self.parts(&mut scratch, Origin::Start);
+                self.cases(&moment.state, &slots, &clock)
+            }
+        };
         let narrowed = cases.into_iter().filter_map(|case| {
             let mut moment = moment.clone();
             if !self.is_over() {
@@ -407,10 +465,37 @@ impl Model {
                     }
                 }
             }
-            moment.case = Some(case);
+            moment.cases = Some(Rc::new([case]));
             Some(moment)
         });
         narrowed.collect()
+    }
+
+    /// Moments that differ only in where their levels on the way stand, and no clause sees it:
+    /// one moment, in which they may stand here or there.
+    fn together(&self, moments: Vec<Instant>) -> Vec<Instant> {
+        if !self.is_over() || moments.len() < 2 {
+            return moments;
+        }
+        let mut apart: Vec<(u64, Instant)> = Vec::with_capacity(moments.len());
+        for mut moment in moments {
+            self.forget_sights(&mut moment.state.room);
+            let hash = moment.hash();
+            match apart
+                .iter_mut()
+                .find(|(of, it)| *of == hash && it.is_like(&moment))
+            {
+                Some((_, known)) => known.widen(&moment),
+                None => apart.push((hash, moment)),
+            }
+        }
+        apart.into_iter().map(|(_, moment)| moment).collect()
+    }
+
+    /// What was last seen of a room is kept no finer than its clauses tell apart.
+    fn forget_sights(&self, room: &mut Room) {
+        room.forget_sights(self.question.watches_levels);
+        room.round_sights(self.question.follows_levels, |level| self.stands_for(level));
     }
 
     /// The levels on their way since before this instant.
@@ -471,12 +556,14 @@ impl Model {
         if self.question.goal == super::Goal::Broken {
             room.forget_exercise();
         }
-        room.forget_sights(self.question.watches_levels);
         if self.is_over() {
+            self.forget_sights(room);
             if !self.question.watches_levels {
                 room.forget_levels(SOMEWHERE);
             }
-            room.round_levels(self.question.follows_levels, |level| self.stands_for(level));
+            room.round_levels(|level| self.stands_for(level));
+        } else {
+            room.forget_sights(self.question.watches_levels);
         }
         let mut visit = |state: State, zone: Zone| {
             visit(Next {
@@ -544,7 +631,10 @@ impl Model {
             zone: &mut moment.zone,
             origins: &mut moment.state.origins,
             fresh: &mut moment.fresh,
-            case: moment.case.as_deref(),
+            case: match moment.cases.as_deref() {
+                Some([case]) => Some(case),
+                _ => None,
+            },
             origin,
             sent: Vec::new(),
             due: Vec::new(),

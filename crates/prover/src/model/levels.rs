@@ -10,6 +10,8 @@
 //! of them have one cause and one direction. So a clause that needs two such moves to break finds
 //! them, and one that counts more of them is not proved here ([`crate::Sight::counts_moves`]).
 
+use std::collections::BTreeSet;
+
 use device::controller::OutputTimer;
 use device::{Level, Span};
 use room::{Clock, Slot};
@@ -17,6 +19,93 @@ use room::{Clock, Slot};
 use super::state::State;
 use super::{Kind, Model};
 use crate::zone::Zone;
+
+/// The levels that are told apart.
+///
+/// A *named* one is a setting: a level may stand there and nowhere else. A *border* is where a
+/// clause changes its answer: it belongs to the stretch above it. Between two neighbours among
+/// all of them all levels do the same.
+#[derive(Clone, Debug, Default, Eq, PartialEq)]
+pub struct Levels {
+    named: Vec<Level>,
+    borders: Vec<Level>,
+    /// Both, sorted.
+    all: Vec<Level>,
+    /// The named levels and one for each stretch, sorted.
+    standing: Vec<Level>,
+}
+
+impl Levels {
+    /// Levels that are told apart: settings, and borders of clauses.
+    #[must_use]
+    pub fn new(named: Vec<Level>, borders: Vec<Level>) -> Self {
+        let sorted = |levels: Vec<Level>| -> Vec<Level> {
+            levels
+                .into_iter()
+                .collect::<BTreeSet<_>>()
+                .into_iter()
+                .collect()
+        };
+        let mut it = Self {
+            all: sorted([named.clone(), borders.clone()].concat()),
+            named: sorted(named),
+            borders: sorted(borders),
+            standing: Vec::new(),
+        };
+        let stretches = it
+            .all
+            .windows(2)
+            .filter_map(|pair| it.of_stretch(pair[0], pair[1]));
+        it.standing = sorted(it.named.iter().copied().chain(stretches).collect());
+        it
+    }
+
+    /// The levels that stand for all, sorted.
+    #[must_use]
+    pub fn standing(&self) -> &[Level] {
+        &self.standing
+    }
+
+    /// The level that stands for this one. A way passes a level in steps of a millisecond, so
+    /// what is near a named level and on the same side of every border is that level.
+    #[must_use]
+    pub fn stands_for(&self, level: Level) -> Level {
+        let place = self.named.partition_point(|it| *it <= level);
+        let below = place.checked_sub(1).map(|place| self.named[place]);
+        let near =
+            |it: &Level| it.distance(level).hundredths() <= NEAR && self.are_one_side(*it, level);
+        let neighbours = [below, self.named.get(place).copied()];
+        if let Some(named) = neighbours.into_iter().flatten().find(near) {
+            return named;
+        }
+        let place = self.all.partition_point(|it| *it <= level);
+        match (place.checked_sub(1), self.all.get(place)) {
+            (Some(below), Some(above)) => self.of_stretch(self.all[below], *above).unwrap_or(level),
+            _ => level,
+        }
+    }
+
+    /// The level that stands for the stretch between two neighbours, if it needs one.
+    fn of_stretch(&self, below: Level, above: Level) -> Option<Level> {
+        let (from, to) = (below.hundredths(), above.hundredths());
+        let is_named = |level: &Level| self.named.binary_search(level).is_ok();
+        if to - from > 2 * NEAR {
+            Some(Level::from_hundredths(u16::midpoint(from, to)))
+        } else if !is_named(&below) {
+            Some(below)
+        } else if !is_named(&above) && to - from > 1 {
+            Some(Level::from_hundredths(to - 1))
+        } else {
+            None
+        }
+    }
+
+    /// Whether no border lies between two levels.
+    fn are_one_side(&self, one: Level, other: Level) -> bool {
+        let side = |level: Level| self.borders.partition_point(|border| *border <= level);
+        side(one) == side(other)
+    }
+}
 
 /// What is taken to remain on each level that is on its way.
 pub(super) type Case = Vec<(Slot, Span)>;
@@ -91,11 +180,8 @@ impl Model {
         let (low, high) = (from.min(to), from.max(to));
         let whole = u64::from(from.distance(to).hundredths());
         let mut lefts = vec![span];
-        let inside = self.standing_levels();
-        let mut inside: Vec<Level> = inside
-            .into_iter()
-            .filter(|it| (low..=high).contains(it))
-            .collect();
+        let inside = self.question.levels.standing().iter().copied();
+        let mut inside: Vec<Level> = inside.filter(|it| (low..=high).contains(it)).collect();
         if to < from {
             inside.reverse();
         }
@@ -116,42 +202,63 @@ impl Model {
         lefts
     }
 
-    /// The named levels, and one between each two of them.
-    fn standing_levels(&self) -> Vec<Level> {
-        let named = &self.question.levels;
-        let mut all = Vec::with_capacity(named.len() * 2);
-        for (place, level) in named.iter().enumerate() {
-            all.push(*level);
-            if let Some(next) = named.get(place + 1)
-                && next.hundredths() - level.hundredths() > 2 * NEAR
-            {
-                all.push(between(*level, *next));
-            }
-        }
-        all
-    }
-
     /// The level that stands for this one.
     pub(super) fn stands_for(&self, level: Level) -> Level {
-        let named = &self.question.levels;
-        let place = named.partition_point(|it| *it <= level);
-        let below = place.checked_sub(1).map(|place| named[place]);
-        let above = named.get(place).copied();
-        let near =
-            |other: Option<Level>| other.filter(|it| it.distance(level).hundredths() <= NEAR);
-        match (near(below), near(above), below, above) {
-            (Some(level), ..) | (None, Some(level), ..) => level,
-            (None, None, Some(below), Some(above)) => between(below, above),
-            _ => level,
-        }
+        self.question.levels.stands_for(level)
     }
-}
-
-/// The level that stands for all between two.
-fn between(below: Level, above: Level) -> Level {
-    Level::from_hundredths(u16::midpoint(below.hundredths(), above.hundredths()))
 }
 
 /// A way that passes a level in steps of a millisecond comes at least this near to it, in
 /// 0.01 %.
 const NEAR: u16 = 3;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn levels(named: &[u16], borders: &[u16]) -> Levels {
+        let all = |levels: &[u16]| {
+            levels
+                .iter()
+                .map(|it| Level::from_hundredths(*it))
+                .collect()
+        };
+        Levels::new(all(named), all(borders))
+    }
+
+    /// What stands for a level does not move when it is looked at again, is on the same side of
+    /// every border, and of every named level unless it is near to it.
+    #[test]
+    fn what_stands_for_a_level_is_told_from_nothing_that_it_is_not() {
+        let kinds: [(&[u16], &[u16]); 6] = [
+            (&[0, 10_000], &[]),
+            (&[0, 1_000, 5_000, 8_500, 10_000], &[8_400, 9_995]),
+            (&[0, 5_000, 10_000], &[5_000, 5_001]),
+            (&[0, 5_000, 10_000], &[4_995, 5_006]),
+            (&[0, 10_000], &[4_195, 4_206, 4_207]),
+            (&[0, 5_000, 5_004, 10_000], &[5_002, 9_999, 10_000]),
+        ];
+        for (named, borders) in kinds {
+            let levels = levels(named, borders);
+            for level in (0..=10_000).map(Level::from_hundredths) {
+                let standing = levels.stands_for(level);
+                assert!(levels.standing().contains(&standing), "{level} {levels:?}");
+                assert_eq!(levels.stands_for(standing), standing, "{level} {levels:?}");
+                assert!(levels.are_one_side(level, standing), "{level} {levels:?}");
+                for named in &levels.named {
+                    let alike = named.cmp(&level) == named.cmp(&standing);
+                    let near = named.distance(level).hundredths() <= NEAR;
+                    assert!(alike || near, "{level} stands as {standing} by {named}");
+                }
+            }
+        }
+    }
+
+    /// A border costs one level more, not three.
+    #[test]
+    fn each_stretch_has_one_level() {
+        let plain = levels(&[0, 5_000, 10_000], &[]);
+        assert_eq!(plain.standing().len(), 5);
+        assert_eq!(levels(&[0, 5_000, 10_000], &[8_400]).standing().len(), 6);
+    }
+}

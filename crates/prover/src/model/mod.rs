@@ -30,6 +30,7 @@ use room::{Device, Origin, Room, Slot, SlotOwner, SourceId, SourceSettings};
 
 pub use bus::way_of;
 pub use instant::Next;
+pub use levels::Levels;
 pub use question::{Between, Calendar, Faults, Goal, Moment, Question, Rigor};
 pub use state::State;
 pub use system::Halt;

@@ -3,9 +3,10 @@
 
 use std::sync::Arc;
 
+use super::levels::Levels;
 use clause::Doer;
+use device::Span;
 use device::clock::Entry;
-use device::{Level, Span};
 use room::{ControllerId, OutputId, Plan, SourceId, Stimulus};
 
 /// A question about a room.
@@ -36,8 +37,8 @@ pub struct Question {
     pub rigor: Rigor,
     /// What is looked for.
     pub goal: Goal,
-    /// The levels that matter, sorted: between two of them one level stands for all.
-    pub levels: Vec<Level>,
+    /// The levels that are told apart.
+    pub levels: Levels,
     /// Whether a clause compares or follows levels of outputs.
     pub watches_levels: bool,
     /// Whether a clause follows the moves of targets.

@@ -5,12 +5,14 @@ use device::Level;
 use device::controller::{Role, Warning};
 use room::Plan;
 
-/// The cut levels of a plan and of some formulas over it, sorted: off and full; trims, floors,
-/// presets, welcomes, openings, scenes, setbacks and warning levels; what a shed makes of the
-/// high trim, and half of each level where that may be more (OUT-14); and both sides of each
-/// level at which a comparison of a formula changes its answer.
+use crate::model::Levels;
+
+/// The levels of a plan and of some formulas over it: off and full; trims, floors, presets,
+/// welcomes, openings, scenes, setbacks and warning levels; what a shed makes of the high trim,
+/// and half of each level where that may be more (OUT-14); and, as borders, each level at which a
+/// comparison of a formula changes its answer.
 #[must_use]
-pub fn levels(plan: &Plan, formulas: &[&Formula]) -> Vec<Level> {
+pub fn levels(plan: &Plan, formulas: &[&Formula]) -> Levels {
     let mut levels = vec![Level::OFF, Level::FULL];
     let mut halves = false;
     for controller in &plan.controllers {
@@ -53,14 +55,12 @@ pub fn levels(plan: &Plan, formulas: &[&Formula]) -> Vec<Level> {
         let halves: Vec<Level> = halves.collect();
         levels.extend(halves);
     }
-    for formula in formulas {
-        let outputs = (0..).zip(&plan.outputs).map(|(output, _)| output);
-        for (_, level) in outputs.flat_map(|output| formula.watched_levels(output)) {
-            levels.push(level);
-            levels.push(Level::from_hundredths(level.hundredths().saturating_sub(1)));
-        }
-    }
-    levels.sort_unstable();
-    levels.dedup();
-    levels
+    let outputs = (0..).zip(&plan.outputs).map(|(output, _)| output);
+    let watched = |output| {
+        formulas
+            .iter()
+            .flat_map(move |it| it.watched_levels(output))
+    };
+    let borders = outputs.flat_map(watched).map(|(_, level)| level);
+    Levels::new(levels, borders.collect())
 }

@@ -9,7 +9,7 @@ use device::controller::{self, Button, Drive, Heard, HeardKind, Link, Lost, Outp
 use device::{Level, Note, Payload, Span, occupancy, switch};
 use proptest::prelude::*;
 use prover::Sight;
-use prover::model::{Between, Faults, Goal, Question, Rigor};
+use prover::model::{Between, Faults, Goal, Levels, Question, Rigor};
 use room::{
     Clock, ControllerId, Input, LightModel, Origin, OutputId, Plan, PlanClause, PlanController,
     PlanOutput, PlanSource, Room, Slot, SourceId, SourceSettings, Stimulus, Who,
@@ -54,7 +54,7 @@ impl Case {
             apart: true,
             rigor,
             goal,
-            levels: vec![Level::OFF, Level::FULL],
+            levels: Levels::new(vec![Level::OFF, Level::FULL], Vec::new()),
             watches_levels: sight.levels,
             follows_levels: sight.moves,
             doers: sight.doers.clone(),

@@ -39,7 +39,7 @@ impl Room {
         let (controller, settings, mut effects) = parts!(self, id, None, clock);
         controller.pretend(settings, local, pretence, button, &mut effects);
         if self.watch.is_on() {
-            let view = self.view(output, clock);
+            let view = self.glimpse(output, clock);
             self.watch.pretended(output, view);
         }
     }
