@@ -6,6 +6,7 @@
 
 mod clauses;
 mod exported;
+mod forget;
 mod outside;
 mod properties;
 mod random;

@@ -38,6 +38,14 @@ fn office() -> Site {
         .button("wall-button", 0, "desk-lights")
 }
 
+/// The same with a sensor that says every so often how it stands.
+pub(crate) fn office_that_reports() -> Site {
+    let sensor = occupancy::Settings::default();
+    let mut site = office();
+    site.sources[0].1 = SourceSettings::Occupancy(sensor);
+    site
+}
+
 fn begin(plan: &Arc<Plan>) -> Simulation<Full> {
     Simulation::new(Arc::clone(plan), 0, |_, _| Quality::default())
 }
