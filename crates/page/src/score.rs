@@ -13,7 +13,7 @@ use jiff::civil::DateTime;
 use room::{Input, Stimulus};
 use scenario::run::Play;
 use scenario::script::civil::{Civil, CivilError};
-use scenario::script::{Act, ActWhat, By, Script, load};
+use scenario::script::{Act, ActWhat, By, Script, load_rows};
 use scenario::written::{date_and_time, moment, quoted};
 use scenario::{Severity, Sources};
 use serde::Serialize;
@@ -117,7 +117,7 @@ impl Score {
         let text = text(head, rows, Some(horizon), &civil)?;
         let mut sources = Sources::clone(&stage.sources);
         let file = sources.add(stage.session_file(), text);
-        let loaded = load(&mut sources, file, &stage.room);
+        let loaded = load_rows(&mut sources, file, &stage.room);
         let errors = |it: &&scenario::Diagnostic| it.severity == Severity::Error;
         // What was added last is what is wrong; everything before it has been read before.
         if let Some(wrong) = loaded.diagnostics.iter().rfind(errors) {

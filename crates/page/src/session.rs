@@ -39,6 +39,9 @@ pub struct Session {
     given: usize,
     /// The moment of what was done last.
     acted: Instant,
+    /// The instant of the last question to a device outside: until it is answered, that instant
+    /// is run in part.
+    asked: Instant,
     /// Whether the first instant has run.
     begun: bool,
     /// The present moment.
@@ -130,6 +133,7 @@ impl Session {
             outside,
             given: 0,
             acted: Instant::START,
+            asked: Instant::START,
             begun: false,
             now: Instant::START,
             owed: Instant::START,
@@ -262,14 +266,6 @@ impl Session {
                 again: None,
             })
         })
-        // A scenario can be included in a file, not here.
-        .map_err(|refusal| Refusal {
-            hint: match refusal.hint.as_str() {
-                "did you mean `include`?" => String::new(),
-                hint => hint.replace("include, ", ""),
-            },
-            ..refusal
-        })
     }
 
     /// What was done up to the present moment.
@@ -286,6 +282,14 @@ impl Session {
     ///
     /// With the question that a device outside has to answer first, by [`Self::answer`].
     pub fn step(&mut self, to: Instant) -> Result<bool, Box<Question>> {
+        let stepped = self.step_on(to);
+        if let Err(question) = &stepped {
+            self.asked = question.at;
+        }
+        stepped
+    }
+
+    fn step_on(&mut self, to: Instant) -> Result<bool, Box<Question>> {
         let to = to.min(self.hold()).max(self.now);
         self.look_ahead(to);
         loop {
@@ -526,12 +530,7 @@ impl Session {
         let (stage, head) = (&self.stage, &self.head);
         let rows = self.unfinished(self.rows.len());
         if let Ok(score) = Score::going_on(stage, head, rows, self.now, horizon, self.seed) {
-            if self.begun {
-                // Those of an instant that waits for an answer are given, too.
-                let waiting = self.given.saturating_sub(self.score.acts_through(self.now));
-                self.given = score.acts_through(self.now) + waiting;
-            }
-            self.score = score;
+            self.go_by(score);
         }
     }
 }

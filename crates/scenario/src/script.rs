@@ -37,7 +37,7 @@ pub use civil::Civil;
 pub(crate) use deeds::mains;
 pub use lesson::{Lesson, Question, Step};
 pub(crate) use lower::is_script;
-pub use lower::{Loaded, is_scenario, load};
+pub use lower::{Loaded, is_scenario, load, load_rows};
 use people::{NoticeTable, Person};
 use phrase::Check;
 pub use table::SCENARIO;

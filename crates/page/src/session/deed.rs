@@ -78,8 +78,9 @@ impl Session {
     /// Puts a row behind what was done so far, at a moment of its own, or says no more than that
     /// a noise has ended; what was done later is dropped.
     pub(super) fn put(&mut self, row: impl FnOnce(Instant) -> Option<Row>) -> Result<(), Refusal> {
-        // What was done and has not run yet is not later than now: it is not dropped.
-        let here = self.now.max(self.acted);
+        // What was done and has not run yet is not later than now: it is not dropped; nor is it
+        // done in the middle of an instant, whose answers belong to what was given so far.
+        let here = self.now.max(self.acted).max(self.asked);
         let at = here.after(Span::from_ms(1));
         if at >= self.hold() {
             return Err(Refusal::new(
@@ -117,10 +118,7 @@ impl Session {
                 None => self.rows.push(row),
             }
         }
-        self.score = score;
-        if self.begun {
-            self.given = self.score.acts_through(self.now);
-        }
+        self.go_by(score);
         self.end = at;
         self.owed = at;
         self.acted = at;
@@ -136,5 +134,15 @@ impl Session {
         let rows = places.take_while(|place| *place < first);
         rows.map(|place| (place, self.rows[place].clone()))
             .collect()
+    }
+
+    /// Goes by other rows from now on.
+    pub(super) fn go_by(&mut self, score: Score) {
+        if self.begun {
+            // Those of an instant that waits for an answer are given already.
+            let waiting = self.given.saturating_sub(self.score.acts_through(self.now));
+            self.given = score.acts_through(self.now) + waiting;
+        }
+        self.score = score;
     }
 }

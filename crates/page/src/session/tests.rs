@@ -127,6 +127,7 @@ fn what_the_reader_of_scenarios_refuses_changes_nothing() {
         ),
         ("wall-sensor", "is occupied", "checks are filled in"),
         ("include", "other.toml", "start from a scenario"),
+        ("includ", "motion", "known are"),
         ("wall-sensor", "time-delay = 5 weeks", ""),
         ("wall-button", "tap sideways", "its buttons are"),
         ("", "", ""),
@@ -144,6 +145,10 @@ fn what_the_reader_of_scenarios_refuses_changes_nothing() {
         nowhere.hint.contains("desk-lights, desk-outlet, room"),
         "{nowhere:?}"
     );
+    for point in ["includ", "qqqqqqqq"] {
+        let refusal = session.act(point, "motion").unwrap_err();
+        assert!(!refusal.hint.contains("include"), "{refusal:?}");
+    }
     let long = "x".repeat(201);
     assert!(session.act(&long, "motion").is_err() && session.act("room", &long).is_err());
     assert_eq!(session.rows().len(), 1);
@@ -432,4 +437,67 @@ fn a_noise_goes_on_until_it_ends_and_is_saved_as_one_row() {
     session.run_to(minutes(52));
     assert_eq!(sounds(&session), 100, "another noise takes its place");
     assert!(session.draft("Two radios").write().unwrap().passes);
+}
+
+#[test]
+fn what_is_done_before_the_first_instant_has_run_takes_none_of_its_rows_away() {
+    let mut tried = 0;
+    for stage in rooms() {
+        for scene in &stage.scenarios {
+            let mut session =
+                Session::of_scenario(Arc::clone(&stage), 0, Vec::new(), &scene.name).unwrap();
+            let first = session.rows.partition_point(|row| row.at == Instant::START);
+            let (point, event) = &deeds(&stage)[0];
+            if first == 0 || session.act(point, event).is_err() {
+                continue;
+            }
+            assert!(!session.has_begun());
+            session.run_to(seconds(60));
+            assert_eq!(session.rows().len(), first + 1);
+            assert!(is_its_own_run(&session), "{} {}", stage.name(), scene.name);
+            tried += 1;
+        }
+    }
+    assert!(tried > 10, "{tried}");
+}
+
+#[test]
+fn what_is_done_in_the_middle_of_an_instant_comes_after_it_and_its_rows_come_once() {
+    let stage = room("private-office");
+    let device = live::devices(stage.plan())["wall-sensor"];
+    let mut lone = sim::Lone::new(stage.plan(), device);
+    let mut session = Session::with_outside(Arc::clone(&stage), 0, vec![device]).unwrap();
+    session.act("wall-sensor", "motion").unwrap();
+    let mut asked = Vec::new();
+    while session.now() < seconds(3_600) {
+        let Err(question) = session.step(seconds(3_600)) else {
+            continue;
+        };
+        let deed = match asked.len() {
+            // In the first instant, at the motion, and when the sensor has seen nobody for long.
+            0 => Some("tap up"),
+            1 => Some("tap down"),
+            _ if session.rows().len() == 3 && question.at >= seconds(900) => Some("tap up"),
+            _ => None,
+        };
+        asked.push(question.at);
+        if let Some(deed) = deed {
+            session.act("wall-button", deed).unwrap();
+            let done = session.rows().last().unwrap().at;
+            assert!(done > question.at, "{done:?} {question:?}");
+        }
+        session.answer(Ok(lone.answer(&question)));
+    }
+    assert_eq!(asked[..2], [Instant::START, Instant::from_ms(1)]);
+    assert_eq!(session.rows().len(), 4, "{asked:?}");
+    assert!(is_its_own_run(&session), "{:?}", session.rows());
+}
+
+/// Whether a run of what the session is saved as has its trace.
+fn is_its_own_run(session: &Session) -> bool {
+    let draft = session.draft("The same");
+    let record = draft.write().unwrap();
+    let script = draft.script(&record.toml).unwrap();
+    let outcome = scenario::run::run(&script, session.seed());
+    session.simulation().trace() == &outcome.trace
 }

@@ -175,7 +175,13 @@ fn going_back_to_what_is_kept_no_longer_runs_the_room_again_from_its_beginning()
     }
     assert!(session.simulation().trace().steps.len() < 330);
     assert!(session.since() > minute(10), "{:?}", session.since());
-    assert!(session.why("desk-lights", Some(minute(5))).is_err());
+    let forgotten = session.why("desk-lights", Some(minute(5))).unwrap_err();
+    let since = session.clock().label(session.since());
+    assert_eq!(
+        (forgotten.message, forgotten.hint.contains("go back")),
+        (format!("what was before {since} is kept no longer"), true)
+    );
+    assert!(session.why("desk-lights", Some(session.since())).is_ok());
     session.rewind(minute(10)).unwrap();
     assert_eq!(session.since(), Instant::START);
     let text = |log: Vec<_>| serde_json::to_string(&log).unwrap();

@@ -35,6 +35,17 @@ pub struct Loaded {
 /// Files that it includes are read from the folder of the file.
 #[must_use]
 pub fn load(sources: &mut Sources, file: FileId, room: &RoomFile) -> Loaded {
+    read(sources, file, room, true)
+}
+
+/// Reads a scenario of which nobody thinks that its rows could include anything, such as one
+/// that a person makes row by row: what is said of a wrong name does not propose it.
+#[must_use]
+pub fn load_rows(sources: &mut Sources, file: FileId, room: &RoomFile) -> Loaded {
+    read(sources, file, room, false)
+}
+
+fn read(sources: &mut Sources, file: FileId, room: &RoomFile, includes: bool) -> Loaded {
     let mut loaded = Loaded::default();
     let Some(read) = file::read(sources, file, &mut loaded.diagnostics) else {
         return loaded;
@@ -61,6 +72,7 @@ pub fn load(sources: &mut Sources, file: FileId, room: &RoomFile) -> Loaded {
         read: &read,
         library: &library,
         room,
+        includes,
     };
     for values in combinations(&read) {
         match scenario.run(&values, &mut loaded.diagnostics) {
@@ -94,6 +106,8 @@ pub(super) struct Scenario<'a> {
     pub(super) read: &'a ScenarioFile,
     pub(super) library: &'a BTreeMap<String, Arc<ScenarioFile>>,
     pub(super) room: &'a RoomFile,
+    /// Whether rows may include scripts.
+    pub(super) includes: bool,
 }
 
 impl Scenario<'_> {

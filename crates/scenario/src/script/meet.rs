@@ -42,6 +42,7 @@ pub(super) fn script(
     let points = Points {
         room: scenario.room,
         people: &names,
+        includes: scenario.includes,
     };
     let curves = curves(scenario, civil, &mut found);
     let deeds = Deeds::new(&points, civil, end, curves);

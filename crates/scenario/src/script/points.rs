@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use device::signal;
 use room::{ControllerId, OutputId, PlanSource, SourceId, SourceSettings};
 
+use super::expand::INCLUDE;
 use super::phrase::PointKind;
 use crate::diagnostic::{nearest, one_of};
 use crate::room_file::RoomFile;
@@ -36,6 +37,8 @@ pub(crate) struct Points<'a> {
     pub(crate) room: &'a RoomFile,
     /// The people of the run.
     pub(crate) people: &'a [String],
+    /// Whether rows may include scripts, too.
+    pub(crate) includes: bool,
 }
 
 impl Points<'_> {
@@ -188,7 +191,8 @@ impl Points<'_> {
             .chain(plan.tasks.iter().map(|it| it.name.as_str()))
             .chain(self.room.groups.keys().map(String::as_str))
             .chain(self.people.iter().map(String::as_str))
-            .chain(["room", "all outputs", "include"])
+            .chain(["room", "all outputs"])
+            .chain(self.includes.then_some(INCLUDE))
             .collect();
         let hint = match nearest(said, names.iter().copied()) {
             Some(near) => format!("did you mean `{near}`?"),
