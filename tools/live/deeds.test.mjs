@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { execFile } from "node:child_process";
 import { readFile, writeFile } from "node:fs/promises";
 import path from "node:path";
-import { after, before, test } from "node:test";
+import { after, before, describe, test } from "node:test";
 import { promisify } from "node:util";
 
 import { BINARY, Room, becomes, browser, card, level, lit, moments, pause, press, runAt, state, until, visit, wallClock } from "./bench.mjs";
@@ -14,9 +14,11 @@ let chrome;
 before(async () => { chrome = await browser(); });
 after(() => chrome.close());
 
+const deeds = [];
+
 /** One room and one page for a test; what the page complained of fails it. */
 function inRoom(name, what, options, body) {
-  test(what, async () => {
+  deeds.push([what, async () => {
     const room = await Room.open(name, options);
     try {
       const page = await visit(chrome, room, options);
@@ -25,7 +27,7 @@ function inRoom(name, what, options, body) {
     } finally {
       await room.close();
     }
-  });
+  }]);
 }
 
 /** The room runs as it is, and somebody moves before the sensor. */
@@ -275,4 +277,9 @@ inRoom("private-office", "another scenario is loaded with its rows", {}, async (
   await page.locator("#log-kind").selectOption("all");
   await runAt(page, 60);
   await lit(page, "desk-lights", (now) => now === 50);
+});
+
+// Two at a time: much of each is waiting for a light on its way.
+describe("what somebody does", { concurrency: 2 }, () => {
+  for (const [what, body] of deeds) test(what, body);
 });
