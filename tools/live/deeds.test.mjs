@@ -230,6 +230,14 @@ inRoom("private-office", "a setting is changed while it runs, and a wrong one is
   await delay.getByRole("button").click();
   await until("refused", () => delay.locator(".told").innerText(), (words) => words.length > 10);
   assert.equal(await delay.locator("input").getAttribute("aria-invalid"), "true");
+  const level = page.locator("form.setting", { hasText: /^level/ }).first();
+  await level.locator("input").fill("soon");
+  await level.getByRole("button").click();
+  const below = async () => {
+    const [told, sheet] = [await level.locator(".told").boundingBox(), await page.getByRole("dialog").boundingBox()];
+    return told === null ? null : told.y + told.height - sheet.y - sheet.height;
+  };
+  await until("what is wrong is told where it can be seen", below, (by) => by !== null && by <= 0);
   await delay.locator("input").fill("5 min");
   await delay.getByRole("button").click();
   await delay.getByText("set to 5 min").waitFor();

@@ -80,6 +80,9 @@ test("without a code nobody comes in, and with the link of the sheet somebody do
     const answer = await stranger.goto(`${room.origin}/`);
     assert.equal(answer.status(), 401);
     await stranger.getByLabel(/code/i).waitFor();
+    await stranger.getByLabel(/code/i).fill("guessed");
+    await stranger.keyboard.press("Enter");
+    await stranger.getByText(/This code lets nobody in/).waitFor();
     const trainer = await visit(chrome, room);
     await press(trainer, "Share");
     const code = (await trainer.locator(".share-code strong").innerText()).trim();

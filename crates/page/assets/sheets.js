@@ -192,6 +192,8 @@ function settingRow(bench, setting) {
         mark(told, "data-bad", true);
         say(told, error.hint ? `${error.message}: ${error.hint}` : error.message);
       }
+      // What is told stands below the field, perhaps below what of the sheet can be seen.
+      told.scrollIntoView({ block: "nearest" });
     },
   }, make("label", { for: id }, setting.key), field,
   make("button", { type: "submit", "aria-label": `Set ${setting.key} of ${setting.point}` }, "Set"),

@@ -91,10 +91,12 @@ static ALWAYS: [(HeaderName, &str); 6] = [
     ),
 ];
 
-/// Somebody without a code.
-pub(crate) fn stranger(is_page: bool) -> Response {
+/// Somebody without a code, or with one that lets nobody in.
+pub(crate) fn stranger(is_page: bool, has_shown: bool) -> Response {
     if is_page {
-        return plain(StatusCode::UNAUTHORIZED, "text/html; charset=utf-8", ASK);
+        let told = if has_shown { WRONG } else { ">\n" };
+        let page = format!("{ASK}{told}{ENTER}");
+        return plain(StatusCode::UNAUTHORIZED, "text/html; charset=utf-8", page);
     }
     refused(
         StatusCode::UNAUTHORIZED,
@@ -106,7 +108,7 @@ pub(crate) fn stranger(is_page: bool) -> Response {
 /// The code is right: from now on it travels in a cookie, not in the address.
 pub(crate) fn welcome(cookie: &str) -> Response {
     let Ok(cookie) = HeaderValue::from_str(cookie) else {
-        return stranger(true);
+        return stranger(true, true);
     };
     let mut response = plain(StatusCode::SEE_OTHER, "text/plain", Body::empty());
     let headers = response.headers_mut();
@@ -121,5 +123,13 @@ const ASK: &str = "<!DOCTYPE html>\n<html lang=\"en\">\n<head><meta charset=\"ut
 <title>Live room</title><link rel=\"stylesheet\" href=\"/assets/page.css\"></head>\n\
 <body class=\"ask\"><main><h1>Live room</h1>\n\
 <form method=\"get\" action=\"/\"><label for=\"code\">The code for this room</label>\n\
-<input id=\"code\" name=\"code\" autocomplete=\"off\" autocapitalize=\"none\" required autofocus>\n\
-<button>Come in</button></form></main></body>\n</html>\n";
+<input id=\"code\" name=\"code\" autocomplete=\"off\" autocapitalize=\"none\" \
+required autofocus";
+
+/// What it says when the code was another.
+const WRONG: &str = " aria-invalid=\"true\" aria-describedby=\"wrong\">\n\
+<p class=\"error\" id=\"wrong\">✕ This code lets nobody in. \
+Ask the trainer for the one of today: it is another each time the room is started.</p>\n";
+
+/// How it ends.
+const ENTER: &str = "<button>Come in</button></form></main></body>\n</html>\n";

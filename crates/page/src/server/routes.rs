@@ -60,7 +60,8 @@ async fn serve(State(front): State<Arc<Front>>, request: Request) -> Response {
         };
     }
     let Some(role) = front.gate.role(uri, headers) else {
-        return answer::stranger(path == "/");
+        let has_shown = code_of(uri).is_some_and(|code| !code.is_empty());
+        return answer::stranger(path == "/", has_shown);
     };
     match parts.method {
         Method::GET | Method::HEAD if path == "/" => {

@@ -571,6 +571,11 @@ async fn only_the_code_of_the_trainer_drives() {
             "{path}"
         );
     }
+    for (path, is_told) in [("/", false), ("/?code=", false), ("/?code=wrong", true)] {
+        let page = visitor.get(path).await.text;
+        assert_eq!(page.contains("This code lets nobody in"), is_told, "{path}");
+        assert!(page.contains("<button>Come in</button>"), "{page}");
+    }
     let act = || json!({ "point": "wall-button", "event": "tap up" });
     assert_eq!(
         visitor.post("/api/act", act()).await.status,
