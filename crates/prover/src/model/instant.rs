@@ -1,13 +1,11 @@
 //! One instant: everything that happens in it, in every way that it may.
 
 use std::cell::Cell;
-use std::hash::{Hash, Hasher};
 use std::rc::Rc;
 
 use device::controller::{self, Pretence};
 use device::{Level, Payload, Span};
 use room::{Input, Origin, Room, Signs, Slot, SlotOwner, SourceId, SourceSettings, Stimulus};
-use rustc_hash::FxHasher;
 
 use super::Model;
 use super::clock::Symbolic;
@@ -41,64 +39,41 @@ pub(super) struct Instant {
     /// The last event of the instant.
     pub(super) order: Order,
     /// How many events happened so far.
-    events: u32,
+    pub(super) events: u32,
     /// Whether a clause saw one of them.
-    loud: bool,
-    signs: Vec<Signs>,
+    pub(super) loud: bool,
+    pub(super) signs: Vec<Signs>,
     /// How much each stimulus of the instant is later than it truly was.
     pub(super) shifts: Vec<Span>,
     pub(super) fresh: Vec<(Slot, Span)>,
     /// What may remain on the levels on their way at this instant, once somebody has looked: the
     /// cases that led here. All of them have it alike.
-    cases: Option<Rc<[Case]>>,
+    pub(super) cases: Option<Rc<[Case]>>,
     pub(super) cost: u32,
-    step: Option<PathStep>,
+    pub(super) step: Option<PathStep>,
 }
 
 impl Instant {
+    /// An instant in which nothing has happened; `keep`: what happens is to be kept.
+    pub(super) fn new(state: State, zone: Zone, keep: bool) -> Self {
+        Self {
+            state,
+            zone,
+            order: Order::FIRST,
+            events: 0,
+            loud: false,
+            signs: Vec::new(),
+            shifts: Vec::new(),
+            fresh: Vec::new(),
+            cases: None,
+            cost: 0,
+            step: keep.then(PathStep::default),
+        }
+    }
+
     /// Whether nothing has happened yet.
     pub(super) fn is_fresh(&self) -> bool {
         self.events == 0
-    }
-
-    /// A hash of what [`Self::is_like`] compares.
-    fn hash(&self) -> u64 {
-        let mut hasher = FxHasher::default();
-        (&self.state, &self.zone, self.loud).hash(&mut hasher);
-        hasher.finish()
-    }
-
-    /// Whether two moments of one instant differ in where their levels on the way stand at most.
-    fn is_like(&self, other: &Self) -> bool {
-        let Self {
-            state,
-            zone,
-            order,
-            events,
-            loud,
-            signs,
-            shifts,
-            fresh,
-            cases: _,
-            cost,
-            step,
-        } = self;
-        let no_step = step.is_none() && other.step.is_none();
-        no_step
-            && (*order, *events, *loud, *cost)
-                == (other.order, other.events, other.loud, other.cost)
-            && (zone, signs, shifts, fresh)
-                == (&other.zone, &other.signs, &other.shifts, &other.fresh)
-            && *state == other.state
-    }
-
-    /// Adds the cases of a moment that is like this one.
-    fn widen(&mut self, other: &Self) {
-        self.cases = match (&self.cases, &other.cases) {
-            (Some(some), Some(more)) => Some(some.iter().chain(more.iter()).cloned().collect()),
-            // Nothing was asked: every case.
-            _ => None,
-        };
     }
 
     pub(super) fn happens(&mut self, happening: Happening) {
@@ -146,31 +121,7 @@ impl Instant {
 impl Model {
     /// The classes that the run may begin in: before anything has happened, at 0 ms.
     pub fn begin(&self, keep: bool, visit: &mut impl FnMut(Next)) {
-        let question = &self.question;
-        let mut moment = Instant {
-            state: State {
-                room: Room::new(question.plan.clone()),
-                origins: Vec::new(),
-                flights: Vec::new(),
-                late: false,
-                finger: None,
-                last: None,
-                calendars: vec![0; question.calendars.len()],
-                lose: question.faults.lose,
-                cuts: question.faults.cuts,
-                dark: Vec::new(),
-            },
-            zone: Zone::new(),
-            order: Order::FIRST,
-            events: 0,
-            loud: false,
-            signs: Vec::new(),
-            shifts: Vec::new(),
-            fresh: Vec::new(),
-            cases: None,
-            cost: 0,
-            step: keep.then(PathStep::default),
-        };
+        let mut moment = Instant::new(self.first_state(), Zone::new(), keep);
         let (room, mut clock) = self.parts(&mut moment, Origin::Start);
         room.start(&mut clock);
         let (sent, due) = (clock.sent, clock.due);
@@ -185,6 +136,23 @@ impl Model {
                 self.close(moment.clone(), visit);
                 self.extend(&moment, visit);
             }
+        }
+    }
+
+    /// The room before anything has happened.
+    pub(super) fn first_state(&self) -> State {
+        let question = &self.question;
+        State {
+            room: Room::new(question.plan.clone()),
+            origins: Vec::new(),
+            flights: Vec::new(),
+            late: false,
+            finger: None,
+            last: None,
+            calendars: vec![0; question.calendars.len()],
+            lose: question.faults.lose,
+            cuts: question.faults.cuts,
+            dark: Vec::new(),
         }
     }
 
@@ -237,19 +205,8 @@ impl Model {
         if self.question.faults.is_none() && self.heeded.get().is_none() {
             self.heeded.set(self.heeded_report(state, zone));
         }
-        let moment = Instant {
-            signs: self.signs(&state.room),
-            shifts: Vec::new(),
-            state: state.clone(),
-            zone: zone.clone(),
-            order: Order::FIRST,
-            events: 0,
-            loud: false,
-            fresh: Vec::new(),
-            cases: None,
-            cost: 0,
-            step: keep.then(PathStep::default),
-        };
+        let mut moment = Instant::new(state.clone(), zone.clone(), keep);
+        moment.signs = self.signs(&state.room);
         self.extend(&moment, visit);
     }
 
@@ -471,29 +428,8 @@ impl Model {
         narrowed.collect()
     }
 
-    /// Moments that differ only in where their levels on the way stand, and no clause sees it:
-    /// one moment, in which they may stand here or there.
-    fn together(&self, moments: Vec<Instant>) -> Vec<Instant> {
-        if !self.is_over() || moments.len() < 2 {
-            return moments;
-        }
-        let mut apart: Vec<(u64, Instant)> = Vec::with_capacity(moments.len());
-        for mut moment in moments {
-            self.forget_sights(&mut moment.state.room);
-            let hash = moment.hash();
-            match apart
-                .iter_mut()
-                .find(|(of, it)| *of == hash && it.is_like(&moment))
-            {
-                Some((_, known)) => known.widen(&moment),
-                None => apart.push((hash, moment)),
-            }
-        }
-        apart.into_iter().map(|(_, moment)| moment).collect()
-    }
-
     /// What was last seen of a room is kept no finer than its clauses tell apart.
-    fn forget_sights(&self, room: &mut Room) {
+    pub(super) fn forget_sights(&self, room: &mut Room) {
         room.forget_sights(self.question.watches_levels);
         room.round_sights(self.question.follows_levels, |level| self.stands_for(level));
     }

@@ -9,6 +9,7 @@
 //! Invariant: [`Rigor::Over`] never leaves out a run of the room, [`Rigor::Exact`] never adds
 //! one.
 
+mod alike;
 mod arrive;
 mod bus;
 mod clock;
