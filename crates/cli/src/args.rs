@@ -129,6 +129,9 @@ pub(crate) struct Prove {
     /// Memory for all searches together: "512 MiB"
     #[arg(long, value_name = "SIZE", default_value = "1 GiB", value_parser = bytes)]
     pub(crate) memory: usize,
+    /// The most steps that one search may take; a clause that needs more is undecided
+    #[arg(long, value_name = "N", default_value_t = proof::Budget::default().transitions)]
+    pub(crate) steps: u64,
     /// Threads to run on; the answers are the same for any number
     #[arg(long, short, value_name = "N")]
     pub(crate) jobs: Option<std::num::NonZeroUsize>,

@@ -137,6 +137,7 @@ fn answers(
     })?;
     let budget = Budget {
         bytes: args.memory,
+        transitions: args.steps,
         // The least time is the answer to most of the questions.
         tightest: args.tightest || args.questions,
         ..Budget::default()

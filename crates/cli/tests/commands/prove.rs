@@ -123,6 +123,12 @@ fn a_spent_bound_is_undecided_and_breaks_weigh_more() {
         "{}",
         told.text()
     );
+    let told = prove(&folder, &["-c", "holds", "--steps", "1"]).ends_with(3);
+    assert!(
+        told.text().contains("the bound on steps was hit"),
+        "{}",
+        told.text()
+    );
     // Enough for the clause that breaks, and not for the other.
     let json = prove(&folder, &["-c", "breaks", "--format", "json"]).ends_with(1);
     let bytes = json.json()["rooms"][0]["clauses"][0]["bytes"]
