@@ -17,16 +17,9 @@ use trial::{Deaf, Measure, Tally, trial};
 /// proved or tests what is said to be beyond test.
 #[test]
 fn random_rooms_are_as_their_proofs_say() {
-    let measure = Measure {
-        clauses: 2,
-        transitions: 2_000,
-        runs: 2,
-        steps: 300,
-        faults: true,
-    };
     let mut tally = Tally::default();
     for seed in 0..ROOMS {
-        tally.add(trial(seed, measure));
+        tally.add(trial(seed, MEASURE));
     }
     assert!(tally.wrong.is_empty(), "{}", tally.wrong.join("\n"));
     assert!(
@@ -37,6 +30,20 @@ fn random_rooms_are_as_their_proofs_say() {
     // The rooms are not all refused, nor the clauses all of one kind.
     let each = tally.proved.min(tally.broken).min(tally.never);
     assert!(tally.rooms as u64 > ROOMS / 2 && each > 2, "{tally:?}");
+}
+
+/// ORD-1: what starts without any span (here `off-after`) elapses after the frames of its instant,
+/// and one of them may call it off: a lamp whose last sensor becomes vacant as another becomes
+/// occupied does not warn.
+#[test]
+fn a_timer_without_a_span_waits_for_the_frames_of_its_instant() {
+    let measure = Measure {
+        transitions: 5_000,
+        ..MEASURE
+    };
+    let tally = trial(7_368, measure);
+    let outcome = (tally.broken, &tally.not_replayed);
+    assert_eq!(outcome, (2, &Vec::new()), "{tally:?}");
 }
 
 /// LINK-4: what a frame without delay does, it does at the instant at which it was sent.
@@ -88,3 +95,11 @@ fn answered(more: &str, clause: (&'static str, &str), fits: impl Fn(&Verdict) ->
 
 /// Rooms in the test.
 const ROOMS: u64 = 100;
+
+const MEASURE: Measure = Measure {
+    clauses: 2,
+    transitions: 2_000,
+    runs: 2,
+    steps: 300,
+    faults: true,
+};

@@ -24,6 +24,8 @@ pub(super) struct Symbolic<'a> {
     pub(super) origin: Origin,
     /// What was sent.
     pub(super) sent: Vec<(SourceId, Payload)>,
+    /// Whether what is being handled is a timer that elapsed, or comes after the timers.
+    pub(super) among_timers: bool,
     /// Timers that are due at once.
     pub(super) due: Vec<Slot>,
     /// Whether the room asked for what remains on a level on its way.
@@ -41,7 +43,10 @@ impl Clock for Symbolic<'_> {
             let place = self.origins.partition_point(|(timer, _)| *timer < slot.0);
             self.origins.insert(place, (slot.0, self.origin));
         }
-        if span.is_zero() {
+        // Between other timers it elapses as soon as it is started; but frames and stimuli of the
+        // same instant go before any timer, and may stop it.
+        let is_device = self.model.slots[usize::from(slot.0)] != Kind::Clause;
+        if span.is_zero() && (self.among_timers || !is_device) {
             return self.due.push(slot);
         }
         let (least, most) = self.model.bounds(slot, span);

@@ -43,6 +43,11 @@ impl Order {
     /// Before everything.
     pub(super) const FIRST: Self = Self(0, 0, 0, 0);
 
+    /// Whether the event was a timer that elapsed, or came after those.
+    pub(super) fn is_among_timers(self) -> bool {
+        self.0 >= 3 || self.3 >= PROMPT_TIMERS
+    }
+
     /// Whether the event was a device timer that elapsed.
     pub(super) fn is_of_timers(self) -> bool {
         self.0 == 3

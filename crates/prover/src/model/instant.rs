@@ -86,7 +86,11 @@ impl Instant {
         self.zone.stop(timer);
         self.fresh.retain(|(slot, _)| slot.0 != timer);
         if let Some(step) = &mut self.step {
-            step.fired.push(timer);
+            // What starts and elapses within an instant holds up nothing.
+            match step.started.iter().rposition(|(it, ..)| *it == timer) {
+                Some(place) => drop(step.started.remove(place)),
+                None => step.fired.push(timer),
+            }
         }
     }
 
@@ -264,6 +268,7 @@ impl Model {
     /// The moment at which an event happens, if there is one.
     fn ready(&self, moment: &Instant, order: Order, event: Event) -> Option<Instant> {
         let mut ready = moment.clone();
+        ready.order = order;
         let timer = match event {
             Event::Arrive(place) => Some(ready.state.flights[place].timer),
             Event::Calendar(place) => {
@@ -572,6 +577,7 @@ impl Model {
                 _ => None,
             },
             origin,
+            among_timers: moment.order.is_among_timers(),
             sent: Vec::new(),
             due: Vec::new(),
             asked: Cell::new(false),

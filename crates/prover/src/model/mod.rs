@@ -172,7 +172,7 @@ impl Model {
             Kind::Way(_) => return (span, span),
         };
         let off = u64::from(self.question.tolerance);
-        if off == 0 {
+        if off == 0 || span.is_zero() {
             return (least, most);
         }
         let (fast, slow) = (10_000 - off.min(9_999), 10_000 + off);
