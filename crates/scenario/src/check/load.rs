@@ -74,12 +74,12 @@ fn gang(checked: &Checked<'_>, name: &str, members: &[&Thing], findings: &mut Ve
     let place = members[0].section.place_of("relay");
     if exceeds(sum, rating, voltage(checked, members[0])) {
         let finding = too_much(checked, members[0], sum, rating, place);
-        let count = members.len();
+        let who = match members.len() {
+            1 => format!("the one output of the relay `{name}`"),
+            count => format!("the {count} outputs of the relay `{name}`"),
+        };
         findings.push(Diagnostic {
-            message: format!(
-                "the {count} outputs of the relay `{name}`: {}",
-                finding.message
-            ),
+            message: format!("{who}: {}", finding.message),
             ..finding
         });
     } else if !known.is_empty() && known.len() < members.len() {

@@ -157,7 +157,15 @@ pub(crate) fn moment(reader: &mut Reader<'_>, day: Day) -> Result<Moment, WordEr
         let hint = format!("write `{from} to {to}`");
         return Err(WordError::new(word_range, message, hint));
     }
-    let time = time_of_day(word).map_err(|error| shifted(error, word_range.start))?;
+    let time = time_of_day(word).map_err(|error| {
+        let span = format!("{word} {}", reader.peek());
+        if words::span(span.trim()).is_ok() {
+            let message = format!("`{}` is a span and not a time of day", span.trim());
+            let hint = format!("write `+{}`: so long after the row before", span.trim());
+            return WordError::new(word_range.clone(), message, hint);
+        }
+        shifted(error, word_range.start)
+    })?;
     let which = if reader.take("again") {
         Occurrence::Second
     } else {
