@@ -292,6 +292,8 @@ impl<'a> Reader<'a> {
             (given, example.split_once(' '))
         {
             let number = match given {
+                // A share of one is meant in per cent.
+                DeValue::Float(number) if unit.starts_with('%') => per_cent(&number.to_string()),
                 DeValue::Float(number) => number.to_string(),
                 DeValue::Integer(number) => number.to_string(),
                 _ => String::new(),
@@ -505,5 +507,15 @@ fn lower(sentence: &str) -> String {
     match letters.next() {
         Some(first) => first.to_lowercase().chain(letters).collect(),
         None => String::new(),
+    }
+}
+
+/// A share of one as a number of per cent: `0.5` as `50`. What is more than one stays.
+fn per_cent(number: &str) -> String {
+    match number.parse::<f64>() {
+        Ok(share) if share > 0.0 && share <= 1.0 => {
+            format!("{}", (share * 10_000.0).round() / 100.0)
+        }
+        _ => number.to_owned(),
     }
 }

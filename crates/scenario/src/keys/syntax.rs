@@ -75,6 +75,9 @@ impl Slip<'_> {
         if let Some(hint) = self.in_a_list().or_else(|| self.around_a_value()) {
             return hint;
         }
+        if self.message.contains("invalid time") || self.message.contains("invalid date") {
+            return "put it in quotes: \"08:00\"".to_owned();
+        }
         if line.starts_with('[') && !line.contains(']') {
             return "close the header with a bracket: [outputs.desk-lights]".to_owned();
         }
