@@ -33,6 +33,8 @@ pub struct Levels {
     all: Vec<Level>,
     /// The named levels and one for each stretch, sorted.
     standing: Vec<Level>,
+    /// Those, and both sides of each border, sorted.
+    tried: Vec<Level>,
 }
 
 impl Levels {
@@ -51,12 +53,19 @@ impl Levels {
             named: sorted(named),
             borders: sorted(borders),
             standing: Vec::new(),
+            tried: Vec::new(),
         };
         let stretches = it
             .all
             .windows(2)
             .filter_map(|pair| it.of_stretch(pair[0], pair[1]));
+        let sides = it.borders.iter().flat_map(|border| {
+            let below = border.hundredths().saturating_sub(1);
+            [*border, Level::from_hundredths(below)]
+        });
+        let sides: Vec<Level> = sides.collect();
         it.standing = sorted(it.named.iter().copied().chain(stretches).collect());
+        it.tried = sorted([it.standing.clone(), sides].concat());
         it
     }
 
@@ -64,6 +73,13 @@ impl Levels {
     #[must_use]
     pub fn standing(&self) -> &[Level] {
         &self.standing
+    }
+
+    /// The levels at which an exact search looks at one that is on its way: a run judges by itself
+    /// as soon as a level is over a border.
+    #[must_use]
+    pub fn tried(&self) -> &[Level] {
+        &self.tried
     }
 
     /// The level that stands for this one. A way passes a level in steps of a millisecond, so
@@ -180,7 +196,12 @@ impl Model {
         let (low, high) = (from.min(to), from.max(to));
         let whole = u64::from(from.distance(to).hundredths());
         let mut lefts = vec![span];
-        let inside = self.question.levels.standing().iter().copied();
+        let levels = &self.question.levels;
+        let inside = match self.is_over() {
+            true => levels.standing(),
+            false => levels.tried(),
+        };
+        let inside = inside.iter().copied();
         let mut inside: Vec<Level> = inside.filter(|it| (low..=high).contains(it)).collect();
         if to < from {
             inside.reverse();
