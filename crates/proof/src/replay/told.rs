@@ -6,7 +6,7 @@ use std::sync::Arc;
 use device::Span;
 use prover::path::{GRAINS, Timing, roundest};
 use prover::slice::Slice;
-use prover::zone::INFINITE;
+use prover::zone::{INFINITE, Timer};
 use prover::{Happening, Path};
 use room::{ControllerId, Device, Input, SourceId, SourceSettings, Stimulus};
 use scenario::room_file::RoomFile;
@@ -14,7 +14,7 @@ use scenario::script::ActWhat;
 use sim::{Coming, Drift, Impairment, LinkFault, Quality, Share, Silent, Simulation};
 
 use super::paces::Paces;
-use super::{Acts, SEED, instant};
+use super::{Acts, SEED, instant, last};
 
 /// What happens on a path, each at a step of it.
 #[derive(Clone, Debug)]
@@ -39,8 +39,11 @@ struct Flight {
     listener: ControllerId,
     /// From sending to arrival at the least.
     delay: Span,
+    /// How much longer it may take at the most.
+    jitter: Span,
     sent: usize,
-    arrives: usize,
+    /// `None`: not before the end.
+    arrives: Option<usize>,
 }
 
 impl Told {
@@ -105,8 +108,12 @@ impl Told {
             .map(|it| (instant(at[it.step]), it.what.clone()))
             .collect();
         acts.extend(self.flights.iter().filter_map(|flight| {
-            let (sent, arrives) = (instant(at[flight.sent]), instant(at[flight.arrives]));
-            let late = arrives.since(sent).minus(flight.delay);
+            let sent = instant(at[flight.sent]);
+            let late = match flight.arrives {
+                Some(step) => instant(at[step]).since(sent).minus(flight.delay),
+                None if sent.after(flight.delay) <= last(at) => flight.jitter,
+                None => Span::ZERO,
+            };
             let fault = LinkFault::LateNext(1, late);
             let impaired = impaired(flight.source, flight.listener, fault);
             (!late.is_zero()).then_some((sent, impaired))
@@ -355,31 +362,29 @@ pub(super) fn pinned(path: Path, frames: &[(usize, Span)]) -> Path {
 
 /// The frames on ways with jitter.
 fn flights(room: &RoomFile, slice: &Slice, path: &Path, frames: &[(usize, Span)]) -> Vec<Flight> {
+    let flight = |timer: Timer, sent: usize, arrives: Option<usize>| {
+        let (source, listener) = prover::model::way_of(&slice.plan, timer)?;
+        let source = slice.sources[usize::from(source.0)];
+        let listener = slice.controllers[usize::from(listener.0)];
+        let quality = room.quality.get(&(source, listener));
+        let quality = quality.copied().unwrap_or_default();
+        (!quality.jitter.is_zero()).then_some(Flight {
+            source,
+            listener,
+            delay: quality.delay,
+            jitter: quality.jitter,
+            sent,
+            arrives,
+        })
+    };
     let mut flights = Vec::new();
-    let mut sent = BTreeMap::new();
+    let mut sent: BTreeMap<Timer, usize> = BTreeMap::new();
     for (step, of_step) in path.steps.iter().enumerate() {
         for timer in &of_step.fired {
-            let Some(since) = sent.remove(timer) else {
-                continue;
-            };
-            let way = prover::model::way_of(&slice.plan, *timer);
-            let Some((source, listener)) = way else {
-                continue;
-            };
-            let source = slice.sources[usize::from(source.0)];
-            let listener = slice.controllers[usize::from(listener.0)];
-            let quality = room.quality.get(&(source, listener));
-            let quality = quality.copied().unwrap_or_default();
-            if !quality.jitter.is_zero() {
-                flights.push(Flight {
-                    source,
-                    listener,
-                    delay: quality.delay,
-                    sent: since,
-                    arrives: step,
-                });
-            }
+            let arrived = sent.remove(timer);
+            flights.extend(arrived.and_then(|since| flight(*timer, since, Some(step))));
         }
+        sent.retain(|timer, _| !of_step.stopped.contains(timer));
         for (place, (timer, ..)) in of_step.started.iter().enumerate() {
             let with_run = step == 0 && frames.iter().any(|(of, _)| *of == place);
             if !with_run {
@@ -387,6 +392,8 @@ fn flights(room: &RoomFile, slice: &Slice, path: &Path, frames: &[(usize, Span)]
             }
         }
     }
+    let under_way = sent.into_iter();
+    flights.extend(under_way.filter_map(|(timer, since)| flight(timer, since, None)));
     flights
 }
 

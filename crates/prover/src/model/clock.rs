@@ -56,21 +56,10 @@ impl Clock for Symbolic<'_> {
 
     fn stop(&mut self, slot: Slot) {
         self.due.retain(|it| *it != slot);
-        if !self.zone.is_running(slot.0) {
-            return;
-        }
-        let is_ahead = self.zone.least(slot.0) > 0;
-        self.zone.stop(slot.0);
+        self.lose_sight(slot);
         self.fresh.retain(|(it, _)| *it != slot);
         self.origins.retain(|(timer, _)| *timer != slot.0);
-        if let Some(step) = &mut self.step {
-            let touched = step.stopped.contains(&slot.0)
-                || step.started.iter().any(|(timer, ..)| *timer == slot.0);
-            if is_ahead && !touched {
-                step.outlived.push(slot.0);
-            }
-            step.stopped.push(slot.0);
-        }
+        self.halt(slot.0);
     }
 
     fn remaining(&self, slot: Slot) -> Option<Span> {
@@ -106,6 +95,31 @@ impl Clock for Symbolic<'_> {
 }
 
 impl Symbolic<'_> {
+    /// Stops a variable, if it runs.
+    fn halt(&mut self, timer: Timer) {
+        if !self.zone.is_running(timer) {
+            return;
+        }
+        let is_ahead = self.zone.least(timer) > 0;
+        self.zone.stop(timer);
+        if let Some(step) = &mut self.step {
+            let touched =
+                step.stopped.contains(&timer) || step.started.iter().any(|(it, ..)| *it == timer);
+            if is_ahead && !touched {
+                step.outlived.push(timer);
+            }
+            step.stopped.push(timer);
+        }
+    }
+
+    /// With a way, the moment is gone at which its level was to pass a border.
+    pub(super) fn lose_sight(&mut self, slot: Slot) {
+        let model = self.model;
+        for timer in model.crossings_of(slot) {
+            self.halt(timer);
+        }
+    }
+
     /// Starts a variable.
     pub(super) fn begin(&mut self, timer: Timer, least: Span, most: Span) {
         let (Ok(least), Ok(most)) = (span_ms(least), span_ms(most)) else {

@@ -33,6 +33,9 @@ pub(super) enum Event {
     Elapse(Slot),
     /// Nothing, but a level on its way is looked at.
     Look,
+    /// A level on its way passes one that a clause compares it with: its place among the
+    /// crossings.
+    Cross(usize),
 }
 
 /// The place of an event in the order of ORD-1.
@@ -100,7 +103,13 @@ impl Model {
                 events.push((order, Event::Elapse(Slot(timer))));
             }
         }
-        if moment.is_fresh() && self.question.watches_levels && self.any_way(&moment.zone) {
+        for (place, crossing) in self.crossings.iter().enumerate() {
+            let runs = moment.zone.is_running(crossing.timer);
+            if runs && can_be_due(&moment.zone, crossing.timer) {
+                events.push((self.order_of(state, crossing.timer), Event::Cross(place)));
+            }
+        }
+        if moment.is_fresh() && self.may_look(&moment.zone) {
             events.push((Order(5, 0, 0, 0), Event::Look));
         }
         events.retain(|(order, event)| self.may_follow(moment, *order, event));
@@ -178,6 +187,9 @@ impl Model {
         if let Some(flight) = state.flights.iter().find(|it| it.timer == timer) {
             let rank = self.question.plan.sources[usize::from(flight.source.0)].rank();
             return Order(1, rank.into(), flight.source.0, flight.listener.0);
+        }
+        if let Some(place) = self.crossings.iter().position(|it| it.timer == timer) {
+            return Order(5, 1 + super::count(place), 0, 0);
         }
         if timer >= self.first_cut {
             return Order(0, timer - self.first_cut, 1, 0);

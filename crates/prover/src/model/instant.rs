@@ -260,7 +260,7 @@ impl Model {
     fn is_heard(&self, event: Event) -> bool {
         match event {
             Event::Elapse(slot) => self.slots[usize::from(slot.0)] == super::Kind::Clause,
-            Event::Look => true,
+            Event::Look | Event::Cross(_) => true,
             _ => false,
         }
     }
@@ -276,6 +276,7 @@ impl Model {
             }
             Event::Elapse(slot) => Some(slot.0),
             Event::MayReturn(place) => Some(self.cut_timer(place)),
+            Event::Cross(place) => Some(self.crossings[place].timer),
             _ => None,
         };
         if let Some(timer) = timer
@@ -327,8 +328,14 @@ impl Model {
                     .find(|(timer, _)| *timer == slot.0);
                 let origin = known.map_or(Origin::Start, |(_, origin)| *origin);
                 moment.fired(slot.0);
+                let (_, mut clock) = self.parts(&mut moment, origin);
+                clock.lose_sight(slot);
                 moment.state.origins.retain(|(timer, _)| *timer != slot.0);
                 self.handle(moment, origin, Input::Elapsed(slot))
+            }
+            Event::Cross(place) => {
+                moment.fired(self.crossings[place].timer);
+                self.in_each_case(&moment)
             }
             // Wherever the levels on their way may stand. A run only looks by itself where one of
             // them passes a level that a clause compares it with; a clause that follows moves has
@@ -404,14 +411,13 @@ impl Model {
 
     /// The moment in each case of the levels that are on their way.
     fn in_each_case(&self, moment: &Instant) -> Vec<Instant> {
-        self.looked.set(true);
         let cases = match &moment.cases {
             Some(cases) => cases.to_vec(),
             None => {
                 let mut scratch = moment.clone();
                 let slots: Vec<Slot> = self.old_ways(moment).collect();
                 let (_, clock) = self.parts(&mut scratch, Origin::Start);
-                self.cases(&moment.state, &slots, &clock)
+                self.cases(moment, &slots, &clock)
             }
         };
         let narrowed = cases.into_iter().filter_map(|case| {
@@ -506,6 +512,7 @@ impl Model {
         } else {
             room.forget_sights(self.question.watches_levels);
         }
+        self.foresee(&mut moment);
         let mut visit = |state: State, zone: Zone| {
             visit(Next {
                 state,

@@ -16,7 +16,8 @@ use device::controller::OutputTimer;
 use device::{Level, Span};
 use room::{Clock, Slot};
 
-use super::state::State;
+use super::crossings::known;
+use super::instant::Instant;
 use super::{Kind, Model};
 use crate::zone::Zone;
 
@@ -127,9 +128,12 @@ impl Levels {
 pub(super) type Case = Vec<(Slot, Span)>;
 
 impl Model {
-    /// Whether any level is on its way.
-    pub(super) fn any_way(&self, zone: &Zone) -> bool {
-        self.ways(zone).next().is_some()
+    /// Whether a level on its way may be looked at though nothing happens.
+    pub(super) fn may_look(&self, zone: &Zone) -> bool {
+        match self.is_over() {
+            true => self.question.watches_levels && self.ways(zone).next().is_some(),
+            false => self.may_cross_unseen(zone),
+        }
     }
 
     /// The running slots during which a level is on its way.
@@ -169,13 +173,19 @@ impl Model {
 
     /// The cases for every level that is on its way: all of them together, each at each level
     /// that may stand there.
-    pub(super) fn cases(&self, state: &State, ways: &[Slot], clock: &impl Clock) -> Vec<Case> {
+    pub(super) fn cases(&self, moment: &Instant, ways: &[Slot], clock: &impl Clock) -> Vec<Case> {
         let mut all: Vec<Case> = vec![Vec::new()];
         for &slot in ways {
-            let Some((from, to, span)) = state.room.way(slot, clock) else {
+            let Some((from, to, span)) = moment.state.room.way(slot, clock) else {
                 continue;
             };
-            let lefts = self.lefts(from, to, span);
+            let lefts = match known(&moment.zone, slot).filter(|_| !self.is_over()) {
+                Some(left) => vec![left],
+                None => {
+                    self.looked.set(true);
+                    self.lefts(from, to, span)
+                }
+            };
             all = all
                 .into_iter()
                 .flat_map(|case| {

@@ -13,6 +13,7 @@ mod alike;
 mod arrive;
 mod bus;
 mod clock;
+mod crossings;
 mod event;
 mod instant;
 mod levels;
@@ -53,11 +54,14 @@ pub struct Model {
     first_cut: Timer,
     /// The devices whose power may be cut.
     victims: Vec<state::Victim>,
+    /// The levels that clauses compare, for an exact search.
+    crossings: Vec<crossings::Crossing>,
     /// For each root of a cause chain, sorted, the one that stands for it.
     roots: Vec<(Origin, Origin)>,
     /// Why nothing can be said, if something went wrong.
     trouble: Cell<Option<&'static str>>,
-    /// Whether a level on its way was looked at: only the named ones are tried then.
+    /// Whether a level on its way was looked at of which nobody knew where it stood: only the
+    /// named ones are tried then.
     looked: Cell<bool>,
     /// A source whose report was found to change something.
     heeded: Cell<Option<SourceId>>,
@@ -113,8 +117,15 @@ impl Model {
             .sum();
         let first_calendar = first_flight + count(ways * bus::DEPTH);
         let first_cut = first_calendar + count(question.calendars.len());
+        let victims = power::victims(&question);
+        let first_crossing = first_cut + count(victims.len());
+        let crossings = match question.rigor {
+            Rigor::Over => Vec::new(),
+            Rigor::Exact => crossings::crossings(&room, room.slots().owners(), first_crossing),
+        };
         Self {
-            victims: power::victims(&question),
+            victims,
+            crossings,
             roots: roots(&question),
             owners: room.slots().owners().to_vec(),
             slots,
@@ -134,8 +145,8 @@ impl Model {
         &self.question
     }
 
-    /// Whether it mattered where a level on its way stood: an exact search has then only tried
-    /// the named ones, and has not seen everything.
+    /// Whether it mattered where a level on its way stood that might stand here or there: an
+    /// exact search has then only tried the named ones, and has not seen everything.
     #[must_use]
     pub fn has_looked_at_levels(&self) -> bool {
         self.looked.get()

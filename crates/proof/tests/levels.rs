@@ -1,0 +1,99 @@
+//! Levels on their way: a clause that compares one is judged where the level passes its border,
+//! though nothing else happens there, and whatever hangs on that moment is found.
+
+mod asked;
+
+use proof::{Answer, Budget, Terms, Verdict};
+use scenario::Sources;
+use scenario::room_file::read_room;
+
+/// The grid takes half off a lamp within a minute.
+const SHED: &str = r#"
+name = "Room"
+
+[outputs.lamp]
+drive = "0-10 V"
+fade-on = "0 s"
+shed = "50 points"
+shed-fade = "60 s"
+
+[sources.grid]
+kind = "demand response"
+
+[sources.pad]
+kind = "switch"
+buttons = "bright scene"
+
+[scenes.bright]
+lamp = "100 %"
+
+[[links]]
+from = "grid"
+to = "lamp"
+"#;
+
+/// A lamp that is lit for a minute after a motion, on a bus that takes 10 ms, 11 at the most.
+const FADE: &str = r#"
+name = "Room"
+
+[bus]
+jitter = "1 ms"
+
+[outputs.lamp]
+drive = "0-10 V"
+fade-off = "2 s"
+
+[sources.eye]
+kind = "occupancy"
+senses = "motion"
+time-delay = "1 min"
+
+[[links]]
+from = "eye"
+to = "lamp"
+role = "auto-on"
+"#;
+
+fn answer(room: &str, clause: &str) -> Answer {
+    let mut sources = Sources::new();
+    let room = sources.add("room.toml", room);
+    let clause = format!("[[clauses]]\nid = \"A1\"\nsays = \"-\"\n{clause}\n");
+    let sequence = sources.add("sequence.toml", clause);
+    let (room, wrong) = read_room(&sources, room, Some(sequence), None);
+    let wrong: Vec<String> = wrong.iter().map(|it| it.render(&sources, false)).collect();
+    let room = room.unwrap_or_else(|| panic!("{}", wrong.join("\n")));
+    asked::answer(&room, "A1", &Terms::default(), Budget::default())
+}
+
+#[track_caller]
+fn is_broken(room: &str, clause: &str) {
+    let answer = answer(room, clause);
+    assert!(matches!(answer.verdict, Verdict::Broken(_)), "{answer:?}");
+}
+
+/// From 100 to 50 % in 60 s: the level passes 80 % after 24 s, and has been below it for 30 s
+/// after 54 s, at a level that no setting and no clause names.
+#[test]
+fn a_deadline_that_starts_at_a_border_is_due_wherever_the_level_is_then() {
+    let clause = "never = \"(lamp is on and lamp is below 80 %) for 30 s\"";
+    is_broken(
+        SHED,
+        &format!("{clause}\nunless = \"(grid is active) for 55 s\""),
+    );
+}
+
+/// No event is near the moment at which the level passes the border.
+#[test]
+fn time_does_not_pass_a_border_unjudged() {
+    is_broken(
+        SHED,
+        "never = \"(lamp is on and lamp is below 80 %) becomes true\"",
+    );
+}
+
+/// A frame may take 10 or 11 ms: one that has not arrived yet when the clause breaks is late.
+#[test]
+fn a_frame_that_has_not_arrived_at_the_end_is_told_to_be_late() {
+    let clause = "never = \"motion at eye\"\nwhile = \"(lamp is above 20 %) for 120 s\"";
+    is_broken(FADE, clause);
+}
