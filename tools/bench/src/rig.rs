@@ -114,10 +114,10 @@ pub(crate) fn run(feed: &Feed, setup: Setup) -> Done {
         }
         Setup::Trace => {
             let mut traces = Vec::with_capacity(rooms as usize);
-            // The next trace will be about as long.
+            // What is kept takes the memory that it needs and no more.
             traced(feed, &plan, |full| {
-                let steps = Vec::with_capacity(full.trace.steps.len());
-                traces.push(std::mem::replace(&mut full.trace, Trace { steps }));
+                let steps = full.trace.steps.drain(..).collect();
+                traces.push(Trace { steps });
             });
             Done::Traces(traces)
         }
