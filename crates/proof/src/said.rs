@@ -110,7 +110,8 @@ impl Asker<'_> {
             said.push("What happens at one instant may happen in any order there.".to_owned());
         } else if sight.levels {
             said.push(
-                "Levels on their way are looked at where a setting or a clause names them."
+                "Levels on their way are looked at when they pass one that a clause names; at any \
+                 other moment only where a setting or a clause names them."
                     .to_owned(),
             );
         }
