@@ -12,6 +12,9 @@ pub struct Refusal {
     pub message: String,
     /// What to do about it; may be empty.
     pub hint: String,
+    /// The rule of files that was hurt, if it was one.
+    #[serde(skip)]
+    rule: Option<&'static str>,
 }
 
 impl Refusal {
@@ -20,13 +23,22 @@ impl Refusal {
         Self {
             message: message.into(),
             hint: hint.into(),
+            rule: None,
         }
+    }
+
+    /// Whether something happens already at that point and at that very moment.
+    pub(crate) fn is_two_at_once(&self) -> bool {
+        self.rule == Some("two at once")
     }
 }
 
 impl From<&Diagnostic> for Refusal {
     fn from(found: &Diagnostic) -> Self {
-        Self::new(found.message.clone(), found.hint.clone())
+        Self {
+            rule: Some(found.rule),
+            ..Self::new(found.message.clone(), found.hint.clone())
+        }
     }
 }
 

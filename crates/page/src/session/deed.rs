@@ -49,7 +49,7 @@ impl Session {
             every.map(|every| Row {
                 at,
                 after: false,
-                point,
+                point: point.clone(),
                 says: "sound".to_owned(),
                 again: Some(Again {
                     every,
@@ -77,17 +77,10 @@ impl Session {
 
     /// Puts a row behind what was done so far, at a moment of its own, or says no more than that
     /// a noise has ended; what was done later is dropped.
-    pub(super) fn put(&mut self, row: impl FnOnce(Instant) -> Option<Row>) -> Result<(), Refusal> {
+    pub(super) fn put(&mut self, row: impl Fn(Instant) -> Option<Row>) -> Result<(), Refusal> {
         // What was done and has not run yet is not later than now: it is not dropped; nor is it
         // done in the middle of an instant, whose answers belong to what was given so far.
         let here = self.now.max(self.acted).max(self.asked);
-        let at = here.after(Span::from_ms(1));
-        if at >= self.hold() {
-            return Err(Refusal::new(
-                "the session has come to its end: it is as long as any may become",
-                "save it, and go back or begin anew",
-            ));
-        }
         let so_far = self.rows.partition_point(|row| row.at <= here);
         if so_far >= MOST_ROWS {
             return Err(Refusal::new(
@@ -104,12 +97,7 @@ impl Session {
                 drops = true;
             }
         }
-        rows.extend(row(at).map(|row| (so_far, row)));
-        let horizon = at.after(AHEAD);
-        let (stage, head) = (&self.stage, &self.head);
-        let read = rows.iter().cloned();
-        let score = Score::going_on(stage, head, read, self.now, horizon, self.seed)?;
-        self.refuse_to_turn_outside(&score, at)?;
+        let (at, rows, score) = self.read_behind(here, &rows, |at| Some((so_far, row(at)?)))?;
         self.branch += u32::from(drops);
         self.rows.truncate(so_far);
         for (place, row) in rows {
@@ -125,6 +113,38 @@ impl Session {
         self.seeking = false;
         self.forget_after(self.now);
         Ok(())
+    }
+
+    /// Reads what goes on and one row more at the next moment at which it may happen: a
+    /// millisecond later, or as many as it takes until nothing else happens at its point, such as
+    /// the release of a tap before it.
+    fn read_behind(
+        &self,
+        here: Instant,
+        before: &[(usize, Row)],
+        row: impl Fn(Instant) -> Option<(usize, Row)>,
+    ) -> Result<(Instant, Vec<(usize, Row)>, Score), Refusal> {
+        let (stage, head) = (&self.stage, &self.head);
+        let mut later = 1;
+        loop {
+            let at = here.after(Span::from_ms(later));
+            if at >= self.hold() {
+                return Err(Refusal::new(
+                    "the session has come to its end: it is as long as any may become",
+                    "save it, and go back or begin anew",
+                ));
+            }
+            let rows: Vec<_> = before.iter().cloned().chain(row(at)).collect();
+            let read = rows.iter().cloned();
+            match Score::going_on(stage, head, read, self.now, at.after(AHEAD), self.seed) {
+                Ok(score) => {
+                    self.refuse_to_turn_outside(&score, at)?;
+                    return Ok((at, rows, score));
+                }
+                Err(refusal) if refusal.is_two_at_once() && later < LATEST => later += 1,
+                Err(refusal) => return Err(refusal),
+            }
+        }
     }
 
     /// Those of the first rows that have to be read by whoever goes on from here, each with its
@@ -146,3 +166,6 @@ impl Session {
         self.score = score;
     }
 }
+
+/// How many milliseconds a deed waits at most for what happens at its point by itself.
+const LATEST: u64 = 8;

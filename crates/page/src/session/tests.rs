@@ -493,6 +493,63 @@ fn what_is_done_in_the_middle_of_an_instant_comes_after_it_and_its_rows_come_onc
     assert!(is_its_own_run(&session), "{:?}", session.rows());
 }
 
+#[test]
+fn what_is_done_just_when_something_happens_there_by_itself_comes_a_moment_later() {
+    let ms = Instant::from_ms;
+    // The first tap is released at 101 ms; so is every other at its time.
+    for (deed, wait) in [("tap down", 100), ("tap down", 99), ("press down", 100)] {
+        let mut session = session("private-office");
+        session.act("wall-button", "tap down").unwrap();
+        session.run_to(ms(wait));
+        session.act("wall-button", deed).unwrap();
+        let second = session.rows()[1].at;
+        assert_eq!(second, ms(wait + if wait == 100 { 2 } else { 1 }), "{deed}");
+        session.run_to(ms(5_000));
+        assert!(is_its_own_run(&session), "{deed} after {wait} ms");
+    }
+    // Two hands at a time, each as often as it can, at every distance.
+    for apart in 0..=205 {
+        let mut session = session("private-office");
+        for hand in ["tap up", "hold up for 0.2 s", "tap up", "press up", "release up"] {
+            let done = session.act("wall-button", hand);
+            assert!(done.is_ok(), "{hand}, {apart} ms apart: {done:?}");
+            session.run_to(session.now().after(Span::from_ms(apart)));
+        }
+        session.run_to(ms(5_000));
+        assert!(is_its_own_run(&session), "{apart} ms apart");
+    }
+}
+
+#[test]
+fn what_happens_by_itself_may_be_done_by_hand_at_the_same_moment() {
+    let mut tried = 0;
+    for stage in rooms() {
+        let Some(person) = stage.room.people.keys().next().cloned() else {
+            continue;
+        };
+        let begin = || {
+            let mut session = Session::new(Arc::clone(&stage), 0).unwrap();
+            session.act(&person, "types").unwrap();
+            session
+        };
+        let probe = begin();
+        let signs = probe.score.acts().iter().filter_map(|act| match act.what {
+            ActWhat::Input(Input::Stimulus(source, room::Stimulus::Motion)) => {
+                Some((act.at, stage.plan().sources[usize::from(source.0)].name.clone()))
+            }
+            _ => None,
+        });
+        for (at, sensor) in signs.filter(|(at, _)| *at > seconds(1)).take(3) {
+            let mut session = begin();
+            session.run_to(Instant::from_ms(at.as_ms() - 1));
+            let done = session.act(&sensor, "motion");
+            assert!(done.is_ok(), "{sensor} at {at:?}: {done:?}");
+            tried += 1;
+        }
+    }
+    assert!(tried > 5, "{tried}");
+}
+
 /// Whether a run of what the session is saved as has its trace.
 fn is_its_own_run(session: &Session) -> bool {
     let draft = session.draft("The same");
