@@ -55,7 +55,7 @@ function audited(name, stage) {
   test(`nothing is found in the state "${name}", in three widths, light and dark`, async () => {
     const room = await Room.open(stage.room, stage);
     try {
-      const page = await visit(chrome, room, stage.watches ? { url: room.viewer } : {});
+      const page = await visit(chrome, room, { stranger: stage.stranger, ...(stage.watches && { url: room.viewer }) });
       await stage.enter(page, room);
       for (const [width, height] of WIDTHS) {
         await page.setViewportSize({ width, height });

@@ -1,7 +1,7 @@
 // What every browser check needs: a room that runs, a browser, and pages that are watched.
 
 import { spawn } from "node:child_process";
-import { cp, mkdtemp, rm, writeFile } from "node:fs/promises";
+import { cp, mkdir, mkdtemp, rm, writeFile } from "node:fs/promises";
 import { tmpdir } from "node:os";
 import path from "node:path";
 import { fileURLToPath } from "node:url";
@@ -31,48 +31,63 @@ export class Room {
     room.contexts = [];
     room.above = await mkdtemp(path.join(tmpdir(), "roomrig-live-"));
     room.folder = path.join(room.above, name);
-    await cp(path.join(ROOT, "scenarios", name), room.folder, { recursive: true });
+    // A room that is none of the annex stands in its files alone.
+    await cp(path.join(ROOT, "scenarios", name), room.folder, { recursive: true }).catch(() => mkdir(room.folder));
     for (const [file, text] of Object.entries(files)) await writeFile(path.join(room.folder, file), text);
-    const what = scenario === null ? room.folder : path.join(room.folder, scenario);
+    room.what = [scenario === null ? room.folder : path.join(room.folder, scenario), "--speed", String(speed)];
+    await room.start(0);
+    return room;
+  }
+
+  /** Starts the room at a port; 0: at any that is free. */
+  async start(at) {
+    this.isStopped = false;
     // Another address than loopback alone, so that there are codes to be let in by.
-    room.process = spawn(BINARY, ["live", what, "--listen", "0.0.0.0:0", "--speed", String(speed)], { stdio: ["ignore", "pipe", "pipe"] });
-    room.said = "";
-    const code = (whom) => new RegExp(`for ${whom}: http://[^/]*:(\\d+)/\\?code=(\\S+)`).exec(room.said);
+    this.process = spawn(BINARY, ["live", ...this.what, "--listen", `0.0.0.0:${at}`], { stdio: ["ignore", "pipe", "pipe"] });
+    this.said = "";
+    const code = (whom) => new RegExp(`for ${whom}: http://[^/]*:(\\d+)/\\?code=(\\S+)`).exec(this.said);
     await new Promise((resolve, reject) => {
-      const late = setTimeout(() => reject(new Error(`roomrig live did not say where it is:\n${room.said}`)), PATIENCE);
+      const late = setTimeout(() => reject(new Error(`roomrig live did not say where it is:\n${this.said}`)), PATIENCE);
       const hear = (piece) => {
-        room.said += piece;
+        this.said += piece;
         if (code("the trainer") && code("those who watch")) {
           clearTimeout(late);
           resolve();
         }
       };
-      room.process.stdout.on("data", hear);
-      room.process.stderr.on("data", hear);
-      room.process.on("exit", (status) => reject(new Error(`roomrig live ended with ${status}:\n${room.said}`)));
+      this.process.stdout.on("data", hear);
+      this.process.stderr.on("data", hear);
+      this.process.on("exit", (status) => reject(new Error(`roomrig live ended with ${status}:\n${this.said}`)));
     });
     const [, port, trainer] = code("the trainer");
-    room.origin = `http://127.0.0.1:${port}`;
-    room.trainer = `${room.origin}/?code=${trainer}`;
-    room.viewer = `${room.origin}/?code=${code("those who watch")[2]}`;
-    return room;
+    this.origin = `http://127.0.0.1:${port}`;
+    this.trainer = `${this.origin}/?code=${trainer}`;
+    this.viewer = `${this.origin}/?code=${code("those who watch")[2]}`;
+    this.port = Number(port);
   }
 
   /** Ends the pages of the room, and the room. */
   async close() {
     await Promise.all(this.contexts.map((context) => context.close()));
+    await this.stop();
+    await rm(this.above, { recursive: true, force: true });
+  }
+
+  /** Ends the room; its pages stay. */
+  async stop() {
+    if (this.isStopped) return;
+    this.isStopped = true;
     this.process.removeAllListeners("exit");
     const gone = new Promise((resolve) => this.process.once("exit", resolve));
     this.process.kill("SIGINT");
     const late = setTimeout(() => this.process.kill("SIGKILL"), 3000);
     await gone;
     clearTimeout(late);
-    await rm(this.above, { recursive: true, force: true });
   }
 }
 
-/** A page of a room, by default the trainer's; it must not complain, and has cookies of its own. */
-export async function visit(chrome, room, { url = room.trainer, width = 1280, height = 800, scheme = "light", reduced = false, touch = false } = {}) {
+/** A page of a room, by default the trainer's; it must not complain, and has cookies of its own. A stranger has no code. */
+export async function visit(chrome, room, { stranger = false, url = stranger ? `${room.origin}/` : room.trainer, width = 1280, height = 800, scheme = "light", reduced = false, touch = false } = {}) {
   const context = await chrome.newContext({
     viewport: { width, height }, colorScheme: scheme, reducedMotion: reduced ? "reduce" : "no-preference", hasTouch: touch,
     permissions: ["clipboard-read", "clipboard-write"], acceptDownloads: true,
@@ -83,15 +98,17 @@ export async function visit(chrome, room, { url = room.trainer, width = 1280, he
   page.complaints = [];
   page.on("pageerror", (error) => page.complaints.push(String(error.stack ?? error)));
   page.on("console", (message) => {
-    // A refused command is an answer, not a fault of the page.
-    const refused = /status of (403|404|422)/.test(message.text());
-    if (["error", "warning"].includes(message.type()) && !refused) page.complaints.push(message.text());
+    // A refused command is an answer, not a fault of the page; nor is it one that nobody answers any more.
+    const refused = /status of (401|403|404|422)/.test(message.text());
+    const gone = room.isStopped && /net::ERR_/.test(message.text());
+    if (["error", "warning"].includes(message.type()) && !refused && !gone) page.complaints.push(message.text());
   });
   page.on("request", (request) => {
     if (!request.url().startsWith(new URL(url).origin)) page.complaints.push(`asked elsewhere: ${request.url()}`);
   });
   if (process.env.ASSETS) await fromDisk(page, process.env.ASSETS);
   await page.goto(url);
+  if (stranger) return page;
   await page.locator("body[data-you]").waitFor();
   await page.waitForFunction(() => /\d\d:\d\d:\d\d/.test(document.querySelector(".time")?.textContent ?? ""));
   await page.locator("article.card").first().waitFor();
@@ -101,7 +118,11 @@ export async function visit(chrome, room, { url = room.trainer, width = 1280, he
 /** Takes the files of the page from a folder, so that they can be tried without building. */
 async function fromDisk(page, folder) {
   await page.route("**/assets/*", (route) => route.fulfill({ path: path.join(folder, path.basename(new URL(route.request().url()).pathname)) }));
-  await page.route((url) => url.pathname === "/" && url.search === "", (route) => route.fulfill({ path: path.join(folder, "index.html") }));
+  await page.route((url) => url.pathname === "/" && url.search === "", async (route) => {
+    const response = await route.fetch();
+    // Whoever is not let in gets no page.
+    await route.fulfill(response.ok() ? { response, path: path.join(folder, "index.html") } : { response });
+  });
 }
 
 /** Asks again until it is so; the last answer stands in the failure. */

@@ -8,7 +8,7 @@ import { after, before, describe, test } from "node:test";
 import { promisify } from "node:util";
 
 import { BINARY, Room, becomes, browser, card, level, lit, moments, pause, press, runAt, state, until, visit, wallClock } from "./bench.mjs";
-import { LESSON } from "./states.mjs";
+import { FIFTY, LESSON } from "./states.mjs";
 
 let chrome;
 before(async () => { chrome = await browser(); });
@@ -76,7 +76,11 @@ inRoom("private-office", "what is done while the clock stands is answered at onc
   await press(page, "motion at wall-sensor");
   await becomes(page, "desk-lights", "on");
   assert.equal(await page.locator(".how").innerText(), "paused");
-  // By hand the tap takes its time, and what comes of it is seen as well.
+  // By hand the tap takes its time, and what comes of it is seen as well; a slow way to the room makes no hold of it.
+  await page.route("**/api/clock", async (route) => {
+    await new Promise((resolve) => setTimeout(resolve, 900));
+    await route.continue();
+  });
   await key(page, "down, wall-button").focus();
   await page.keyboard.press("Enter");
   await becomes(page, "desk-lights", "off");
@@ -214,8 +218,11 @@ inRoom("private-office", "why says the chain, and each time shows its moment", {
   await lights.getByRole("button", { name: /Why/ }).focus();
   await page.keyboard.press("Enter");
   await lights.getByText(/motion at wall-sensor/).first().waitFor();
+  const chain = await lights.locator(".causes").innerText();
   await lights.locator("button.moment").last().click();
   await page.getByText(/^At 08:0.* ago: /).waitFor();
+  await page.waitForTimeout(1300);
+  assert.equal(await lights.locator(".causes").innerText(), chain, "the chain that is read stays");
   await press(page, "Back to the present");
   await page.getByText(/^Now: /).waitFor();
 });
@@ -277,6 +284,32 @@ inRoom("private-office", "a lesson stops for its question, takes the answer and 
   await until("the lesson is over", () => lesson.isVisible(), (isShown) => !isShown);
   const speeds = () => page.locator("#speed option").evaluateAll((all) => all.map((one) => one.value).join());
   await until("the pace of the lesson is gone", speeds, (all) => all === "1,10,60,600,3600");
+});
+
+inRoom("private-office", "a change is found at its moment, however fast the room came here", {}, async (page) => {
+  await press(page, "motion at wall-sensor");
+  await becomes(page, "desk-lights", "on");
+  // Between two pictures lie a delay that ends and a light that goes off.
+  await page.route("**/api/history*", async (route) => {
+    await new Promise((resolve) => setTimeout(resolve, 700));
+    await route.continue();
+  });
+  await page.evaluate(() => fetch("/api/clock", { method: "POST", headers: { "Content-Type": "application/json" }, body: '{"to":3600000}' }));
+  await until("an hour later", () => wallClock(page), (now) => now === 9 * 3600);
+  await press(page, "Change before");
+  await page.getByText(/^At 08:15:20.*desk-lights off/).first().waitFor();
+});
+
+inRoom("fifty", "a large room is shown on few screens: cards scroll, what is still is counted", { files: FIFTY }, async (page) => {
+  await runAt(page, 1);
+  await press(page, "motion at sensor-7");
+  await becomes(page, "light-7", "on");
+  const names = await page.locator("#outputs h3").allInnerTexts();
+  assert.deepEqual([names[1], names[9], names.length], ["light-2", "light-10", 50], "people count");
+  await page.getByText(/49 outputs off; sensor-7 occupied; 49 sources/).waitFor();
+  await page.getByText("98 points at which nothing happens are not drawn").waitFor();
+  const screens = await page.evaluate(() => document.documentElement.scrollHeight / innerHeight);
+  assert.ok(screens < 9, `${screens} screens`);
 });
 
 inRoom("private-office", "another scenario is loaded with its rows", {}, async (page) => {

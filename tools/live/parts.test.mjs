@@ -81,7 +81,7 @@ test("what the server tells takes the place of what was guessed between pictures
   history.record(view(60_000, 0.5), ROOM);
   history.take({
     from: 0, to: 60_000, clauses: [{ id: "A1", verdicts: [[100, "held"]] }],
-    points: [{ name: "lamp", light: [[0, 0], [110, 0], [110, 0], [500, 0.5]], states: [[0, "off"], [110, "on"]], timers: [{ ...timer(110, 900), again: [], ended: 900, how: "elapsed" }] }],
+    points: [{ name: "lamp", light: [[0, 0], [110, 0], [110, 0], [500, 0.5]], states: [[0, "off"], [110, "on"]], marks: [], timers: [{ ...timer(110, 900), again: [], ended: 900, how: "elapsed" }] }],
   });
   assert.equal(history.lightAt("lamp", 305), 0.25);
   assert.equal(history.stateAt("lamp", 105), "off");
@@ -89,6 +89,19 @@ test("what the server tells takes the place of what was guessed between pictures
   assert.deepEqual(history.changes().filter((at) => at > 0 && at < 1_000), [100, 110, 900]);
   history.record(view(61_000, 0.5), ROOM);
   assert.equal(history.lightAt("lamp", 61_000), 0.5);
+});
+
+test("what was only guessed of later is no ramp that begins where the server's words end", () => {
+  const history = new History();
+  history.record(view(0, 0.5), ROOM);
+  history.record(view(3_600_000, 0.5), ROOM);
+  history.record(view(3_601_000, 1), ROOM);
+  // The room went back to half an hour, and tells of it: a hand had set it to full.
+  history.take({
+    from: 0, to: 1_800_000, clauses: [],
+    points: [{ name: "lamp", light: [[0, 0.5], [6_000, 0.5], [6_000, 1]], states: [[0, "on"]], marks: [], timers: [] }],
+  });
+  for (const at of [6_000, 900_000, 1_800_000, 3_000_000]) assert.equal(history.lightAt("lamp", at), 1, `${at} ms`);
 });
 
 /** Orders whose answers come when a check lets them, in the order in which they were sent. */

@@ -19,7 +19,7 @@ for (const [name, stage] of Object.entries(STATES)) {
   if (wanted.length > 0 && !wanted.some((word) => name.includes(word))) continue;
   const room = await Room.open(stage.room, stage);
   try {
-    const page = await visit(chrome, room, stage.watches ? { url: room.viewer } : {});
+    const page = await visit(chrome, room, { stranger: stage.stranger, ...(stage.watches && { url: room.viewer }) });
     await stage.enter(page, room);
     for (const [width, height] of WIDTHS) {
       await page.setViewportSize({ width, height });
@@ -31,7 +31,7 @@ for (const [name, stage] of Object.entries(STATES)) {
         await page.waitForTimeout(150);
         // What is fixed to the window would lie across a picture of the whole page.
         const sheet = await page.locator("dialog[open], #person-menu:popover-open").count();
-        await page.evaluate((isWhole) => document.getElementById("said").style.setProperty("position", isWhole ? "static" : "fixed"), sheet === 0);
+        await page.evaluate((isWhole) => document.getElementById("said")?.style.setProperty("position", isWhole ? "static" : "fixed"), sheet === 0);
         await page.screenshot({ path: `${folder}${name.replaceAll(/[^a-z]+/g, "-")}-${width}-${scheme}.png`, fullPage: sheet === 0 });
       }
     }

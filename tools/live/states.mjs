@@ -2,8 +2,8 @@
 
 import { becomes, lit, pause, press, runAt, state, until, wallClock } from "./bench.mjs";
 
-/** Phone, desk, projector. */
-export const WIDTHS = [[360, 740], [1280, 800], [1920, 1080]];
+/** Phone, tablet, desk; the checks of the edges go up to a projector. */
+export const WIDTHS = [[360, 740], [800, 1000], [1440, 900]];
 
 const key = (page, name) => page.getByRole("button", { name, exact: true });
 
@@ -57,6 +57,23 @@ says = "The lights came on to half, the receptacle as a whole."
 `,
 };
 
+/** A room of our own that is larger than any of the annex. */
+export const FIFTY = {
+  "room.toml": `name = "Fifty"
+time-zone = "Europe/London"
+[outputs.light]
+drive = "0-10 V"
+copies = 50
+[sources.sensor]
+kind = "occupancy"
+copies = 50
+[[links]]
+from = "sensor"
+to = "light"
+role = "auto-on"
+`,
+};
+
 async function lessonTo(page, question) {
   await press(page, "Lessons");
   await page.getByRole("dialog").getByRole("button", { name: /Who turns the receptacle on/ }).click();
@@ -86,12 +103,46 @@ export const STATES = {
     enter: async (page) => {
       await occupied(page);
       await key(page, "up, wall-button").click();
+      await lit(page, "desk-lights", (now) => now === 100);
       await pause(page);
       await comeTo(page, 3601);
       await page.locator(".slider").focus();
       for (let times = 0; times < 4; times += 1) await page.keyboard.press("PageDown");
       await page.locator(".how", { hasText: "ahead" }).waitFor();
       await page.getByRole("button", { name: "Change before" }).click();
+    },
+  },
+  "back in time, and why": {
+    room: "private-office",
+    enter: async (page) => {
+      await occupied(page);
+      await pause(page);
+      await comeTo(page, 1800);
+      await order(page, "/api/clock", { to: 20 * 60 * 1000 });
+      await page.locator(".how", { hasText: "ahead" }).waitFor();
+      await page.locator("#card-desk-outlet button.why").click();
+      await page.locator("#card-desk-outlet .causes button.moment").last().click();
+      await page.getByText(/^At 08:0.* ago: /).waitFor();
+    },
+  },
+  "another way": {
+    room: "private-office",
+    enter: async (page) => {
+      await occupied(page);
+      await pause(page);
+      await comeTo(page, 1800);
+      await order(page, "/api/clock", { to: 5 * 60 * 1000 });
+      await page.locator(".how", { hasText: "ahead" }).waitFor();
+      await key(page, "down, wall-button").click();
+      await becomes(page, "desk-lights", "off");
+    },
+  },
+  "running": {
+    room: "three-offices",
+    enter: async (page) => {
+      await runAt(page, 60);
+      await press(page, "motion at sensor-201");
+      await becomes(page, "air-terminal", "closed");
     },
   },
   "a key held": {
@@ -113,6 +164,20 @@ export const STATES = {
     },
   },
   settings: { room: "private-office", enter: (page) => press(page, "Settings") },
+  "a setting turned, and one refused": {
+    room: "private-office",
+    enter: async (page) => {
+      await press(page, "Settings");
+      const delay = page.locator("form.setting", { hasText: /^time-delay/ }).first();
+      await delay.locator("input").fill("5 min");
+      await delay.getByRole("button").click();
+      await delay.getByText("set to 5 min").waitFor();
+      const level = page.locator("form.setting", { hasText: /^level/ }).first();
+      await level.locator("input").fill("soon");
+      await level.getByRole("button").click();
+      await level.locator(".told[data-bad]").waitFor();
+    },
+  },
   save: {
     room: "private-office",
     enter: async (page) => {
@@ -124,6 +189,34 @@ export const STATES = {
   },
   load: { room: "private-office", enter: (page) => press(page, "Load") },
   share: { room: "private-office", enter: (page) => press(page, "Share") },
+  "a code is asked": { room: "private-office", stranger: true, enter: async () => {} },
+  "a code is refused": {
+    room: "private-office",
+    stranger: true,
+    enter: async (page) => {
+      await page.getByLabel(/code/i).fill("guessed");
+      await page.keyboard.press("Enter");
+      await page.getByText(/This code lets nobody in/).waitFor();
+    },
+  },
+  "nobody answers": {
+    room: "private-office",
+    enter: async (page, room) => {
+      await occupied(page);
+      await room.stop();
+      await page.getByText(/does not answer/).first().waitFor();
+    },
+  },
+  "fifty sensors": {
+    room: "fifty",
+    files: FIFTY,
+    enter: async (page) => {
+      await runAt(page, 1);
+      await press(page, "motion at sensor-7");
+      await becomes(page, "light-7", "on");
+    },
+  },
+  "lessons": { room: "private-office", enter: (page) => press(page, "Lessons") },
   "watching": { room: "private-office", watches: true, enter: async () => {} },
   "a card and five outputs": {
     room: "guest-room",

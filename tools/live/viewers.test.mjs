@@ -71,6 +71,23 @@ test("whoever watches cannot drive, whatever is sent", async () => {
   }
 });
 
+test("a machine that was started anew is found again, and asks for its code", async () => {
+  const room = await Room.open("private-office");
+  try {
+    const page = await visit(chrome, room, { url: room.viewer });
+    await room.stop();
+    await page.locator("#watching").getByText(/does not answer/).waitFor();
+    assert.equal(await page.locator(".how").innerText(), "not connected");
+    await room.start(room.port);
+    await page.getByLabel(/code/i).waitFor();
+    await page.getByLabel(/code/i).fill(new URL(room.viewer).searchParams.get("code"));
+    await page.keyboard.press("Enter");
+    await page.getByText("You are watching.").waitFor();
+  } finally {
+    await room.close();
+  }
+});
+
 test("without a code nobody comes in, and with the link of the sheet somebody does", async () => {
   const room = await Room.open("private-office");
   try {

@@ -2,6 +2,9 @@
 //
 // Invariant: nothing is asked of any other host.
 
+/** How long to wait before a stream is asked for again, in ms. */
+const AGAIN = 2000;
+
 /** What the server would not do, in its own words. */
 export class Refused extends Error {
   constructor(status, answer) {
@@ -60,6 +63,9 @@ export function follow(heard, broken) {
     stream.addEventListener(name, (event) => take(JSON.parse(event.data)));
   }
   stream.onopen = () => broken(false);
-  stream.onerror = () => broken(true);
-  return stream;
+  stream.onerror = () => {
+    broken(true);
+    // Browsers give up on what was answered with anything but a stream.
+    if (stream.readyState === EventSource.CLOSED) setTimeout(() => follow(heard, broken), AGAIN);
+  };
 }

@@ -12,6 +12,7 @@ import { Calendar } from "./words.js";
 const LOG_KEPT = 4000;
 /** How often what only shrinks or moves on is drawn again between two pictures, in ms. */
 const TICK = 100;
+const NUMBERED = new Intl.Collator("en", { numeric: true });
 /** For how long the page reckons on when nothing comes, in ms. */
 const MOST_RECKONED = 500;
 
@@ -19,12 +20,11 @@ export class Bench {
   constructor(voice) {
     this.voice = voice;
     this.you = "viewer";
-    this.share = null;
     this.room = null;
     this.view = null;
     this.calendar = null;
     this.history = new History();
-    this.orders = new Orders(tell);
+    this.orders = new Orders((path, body) => this.send(path, body));
     this.log = new Map();
     this.missed = 0;
     this.cut = false;
@@ -35,6 +35,8 @@ export class Bench {
     this.heard = new Map();
     this.seen = 0;
     this.asking = null;
+    this.reading = null;
+    this.isReading = false;
     setInterval(() => this.tick(), TICK);
   }
 
@@ -74,12 +76,18 @@ export class Bench {
         missed: (missed) => this.miss(missed),
         reset: () => this.reset(),
       },
-      (cut) => this.connected(!cut),
+      (isCut) => {
+        this.connected(!isCut);
+        if (isCut) this.knock();
+      },
     );
   }
 
   async readRoom() {
-    const room = await ask("/api/room");
+    this.isReading = true;
+    const room = await ask("/api/room").finally(() => { this.isReading = false; });
+    // People count: the tenth comes after the ninth.
+    for (const list of [room.outputs, room.sources]) list.sort((a, b) => NUMBERED.compare(a.name, b.name));
     const other = this.room !== null && (this.room.name !== room.name || this.room.start !== room.start);
     this.room = room;
     this.calendar = new Calendar(room.start, room.zone);
@@ -96,10 +104,8 @@ export class Bench {
 
   greet(hello) {
     this.you = hello.you;
-    this.share = hello.share ?? null;
     this.emit("you");
-    const revision = hello.revision ?? hello.room?.revision ?? hello.room;
-    if (revision !== undefined && revision !== this.room?.revision) this.readRoom().catch(() => {});
+    if (hello.revision !== this.room.revision) this.readRoom().catch(() => {});
     this.readPast().catch(() => {});
     this.readLog().catch(() => {});
   }
@@ -120,6 +126,7 @@ export class Bench {
 
   /** Reads what was before this screen came, or after a rewind. */
   async readPast() {
+    clearTimeout(this.asking);
     this.asking = null;
     const { exact } = this.history;
     const past = await ask(`/api/history?from=${exact}`);
@@ -137,7 +144,7 @@ export class Bench {
     this.view = view;
     this.seen = performance.now();
     this.history.record(view, this.room);
-    if (view.revision !== undefined && view.revision !== this.room.revision) this.readRoom().catch(() => {});
+    if (view.revision !== this.room.revision && !this.isReading) this.readRoom().catch(() => {});
     // Pictures come a few times a second; what was in between is asked for now and then.
     if (view.now !== this.history.exact && this.asking === null && !document.hidden) {
       this.asking = setTimeout(() => this.readPast().catch(() => {}), view.running ? 1000 : 150);
@@ -172,6 +179,8 @@ export class Bench {
   reset() {
     this.voice.hush();
     this.moment = null;
+    // The room has run there again, so it can tell of more than it had kept.
+    this.history.exact = 0;
     this.emit("log");
   }
 
@@ -179,6 +188,12 @@ export class Bench {
     if (this.cut === !isConnected) return;
     this.cut = !isConnected;
     this.emit("you");
+    if (this.view !== null) this.emit("view");
+  }
+
+  /** A machine that was started anew has other codes: whoever is let in no more is asked for one. */
+  async knock() {
+    await ask("/api/room").catch((error) => { if (error.status === 401) location.reload(); });
   }
 
   /** A row of the scenario, now. */
@@ -193,6 +208,12 @@ export class Bench {
   /** Runs, pauses, steps, goes back. */
   clock(order) {
     return this.tell("/api/clock", order);
+  }
+
+  /** Sends an order. Before the room goes back, what it leaves is read: it can be asked for no more. */
+  async send(path, body) {
+    if (path === "/api/clock" && body.to < this.now && this.history.exact < this.now) await this.readPast().catch(() => {});
+    return tell(path, body);
   }
 
   /** Tells the server; what it refuses is said, with its hint. */

@@ -14,12 +14,12 @@ export function outputs(bench, parent) {
   const spoken = new Map();
   bench.on("view", () => {
     const { view } = bench;
-    const used = new Map((view.energy?.by ?? []).map((one) => [one.output, one.wh]));
+    const used = new Map(view.energy.by.map((one) => [one.output, one.wh]));
     for (const output of view.outputs) {
       parts.get(output.name)?.show(output, used.get(output.name));
       speak(bench, spoken, output);
     }
-    say(total, view.energy ? `${energy(view.energy.wh)} so far` : "");
+    say(total, `${energy(view.energy.wh)} so far`);
   });
 }
 
@@ -42,6 +42,7 @@ function cards(bench, list, kind, card) {
       parts.set(one.name, part);
     }
     const nodes = [...parts.values()].map((part) => part.node);
+    showMany(list, nodes.length > MANY, kind);
     // A node that is put where it stands would lose the focus.
     if (nodes.length !== list.children.length || nodes.some((node, index) => node !== list.children[index])) list.replaceChildren(...nodes);
     for (const [name, part] of parts) {
@@ -55,9 +56,19 @@ function cards(bench, list, kind, card) {
   return parts;
 }
 
+/** How many cards stand in the page; more are scrolled in a place of their own. */
+const MANY = 16;
+
+function showMany(list, isMany, kind) {
+  mark(list, "data-many", isMany);
+  mark(list, "tabindex", isMany ? 0 : null);
+  mark(list, "role", isMany ? "region" : null);
+  mark(list, "aria-label", isMany ? `${sentence(kind)}, can be scrolled` : null);
+}
+
 /** Says what changed for a light, once it stands. */
 function speak(bench, spoken, output) {
-  const settled = output.target === undefined || output.target === null || percent(output.light) === String(output.target).replace(/\s/, "\u202f");
+  const settled = percent(output.light) === output.target.replace(/\s/, "\u202f");
   const kind = bench.room.outputs.find((one) => one.name === output.name)?.kind;
   const level = kind === "light" && output.on && settled ? `, ${percent(output.light)}` : "";
   const words = `${output.name} ${stateWord(kind, output.state)}${level}`;
@@ -98,7 +109,7 @@ function outputCard(bench, output) {
       }
       mark(node, "data-on", now.on);
       say(word, stateWord(output.kind, now.state));
-      const towards = now.target && String(now.target).replace(/\s/, "\u202f") !== percent(now.light) ? ` → ${now.target}` : "";
+      const towards = now.target.replace(/\s/, "\u202f") !== percent(now.light) ? ` → ${now.target}` : "";
       say(level, output.kind === "light" ? `${percent(now.light)}${towards}` : "");
       gauge(bar, "--light", now.light.toFixed(4));
       gauge(bar, "--goal", share(now.target));
@@ -111,7 +122,6 @@ function outputCard(bench, output) {
 
 /** The marks of an output in words, and what it was asked for where that is not what it does. */
 function standing(output, now) {
-  if (now.occupied === undefined) return now.says ?? "";
   const asked = output.dims && now.on && now.asked && now.asked.replace(/\s/, "\u202f") !== percent(now.light) ? `asked for ${now.asked}` : null;
   const marks = [
     asked,
@@ -247,7 +257,7 @@ export function showTimers(bench, list, timers) {
       make("span.timer-bar", { "aria-hidden": "true" }, make("span.timer-fill")),
       make("span.timer-then")),
     (node, timer) => {
-      const whole = Math.max(1, timer.span ?? timer.ends - timer.began);
+      const whole = Math.max(1, timer.span);
       node.ends = timer.ends;
       node.whole = whole;
       say(node.querySelector(".timer-name"), `${timer.name} ${setSpan(whole)}`);

@@ -5,7 +5,7 @@
 
 import { make, mark, say } from "./dom.js";
 import { paintLanes } from "./lanes.js";
-import { percent, span, stateWord } from "./words.js";
+import { count, percent, span, stateWord } from "./words.js";
 
 const MINUTE = 60_000;
 const SPANS = [
@@ -29,11 +29,12 @@ export function diagram(bench, parent) {
   const follow = make("button.follow", { type: "button", onclick: () => bench.look(null) }, "Back to the present");
   const rewind = make("button.goback", { type: "button", onclick: () => bench.clock({ to: bench.moment }) }, "Rewind the room to here");
   const readout = make("p.readout");
+  const still = make("p.note");
   const paper = make("a.paperlink", { href: "/api/timeline", target: "_blank", rel: "noopener" }, "On paper");
   parent.replaceChildren(
     make("div.heading", {}, make("h2", { id: "times-title" }, "Timing diagram"),
       make("div.tools", {}, make("label", { for: "diagram-span" }, "Width"), wide, earlier, later, follow, rewind, paper)),
-    stage, readout);
+    stage, still, readout);
 
   const ink = inks();
   let geometry = null;
@@ -49,10 +50,13 @@ export function diagram(bench, parent) {
     geometry = paintLanes(canvas, stage.clientWidth, bench, window_, ink());
     follow.hidden = bench.moment === null;
     rewind.hidden = bench.moment === null || !bench.drives;
+    say(still, geometry.leftOut > 0 ? `${count(geometry.leftOut, "point at which nothing happens is", "points at which nothing happens are")} not drawn` : "");
     readAloud(bench, readout);
     mark(canvas, "aria-label", `Timing diagram from ${bench.calendar.label(window_.from)} to ${bench.calendar.label(window_.to)}; the words below say what it shows at one moment`);
   };
-  const stepTo = (way) => {
+  const stepTo = async (way) => {
+    // Pictures come a few times a second; what changed in between is asked for.
+    if (bench.history.exact < bench.view.now) await bench.readPast().catch(() => {});
     const here = bench.moment ?? bench.view.now;
     const all = bench.history.changes().filter((at) => at <= Math.max(bench.view.end, bench.view.now));
     const next = way < 0 ? all.findLast((at) => at < here) : all.find((at) => at > here);
@@ -104,15 +108,30 @@ function words(bench, at) {
     const light = bench.history.lightAt(name, at);
     const state = bench.history.stateAt(name, at);
     if (state === null) return null;
-    return kind === "light" && light !== null && light > 0 ? `${name} ${state} ${percent(light)}` : `${name} ${stateWord(kind, state)}`;
+    return [name, kind === "light" && light !== null && light > 0 ? `${state} ${percent(light)}` : stateWord(kind, state)];
   });
   const sources = bench.room.sources.filter((source) => source.kind !== "switch").map(({ name }) => {
     const state = bench.history.stateAt(name, at);
-    return state === null ? null : `${name} ${state}`;
+    return state === null ? null : [name, state];
   });
-  const said = [...outputs, ...sources].filter((one) => one !== null);
+  const said = [...gathered(outputs, "outputs"), ...gathered(sources, "sources")];
   const where = at === bench.view.now ? "Now" : at > bench.view.now ? `At ${bench.calendar.exact(at)}, ahead` : `At ${bench.calendar.exact(at)}, ${span(bench.view.now - at)} ago`;
   return `${where}: ${said.length === 0 ? "this screen was not there" : said.join("; ")}.`;
+}
+
+/** How many points are named one by one; of more, those that stand alike are counted. */
+const NAMED = 12;
+
+/** Points with how they stand, each by its name; in a large room the many that stand alike as one. */
+function gathered(points, what) {
+  const known = points.filter((one) => one !== null);
+  const alike = new Map();
+  for (const [, state] of known) alike.set(state, (alike.get(state) ?? 0) + 1);
+  const isMany = (state) => known.length > NAMED && alike.get(state) > 3;
+  return [
+    ...known.filter(([, state]) => !isMany(state)).map(([name, state]) => `${name} ${state}`),
+    ...[...alike].filter(([state]) => isMany(state)).map(([state, number]) => `${number} ${what} ${state}`),
+  ];
 }
 
 /** The colours of the page, read once for each colour scheme. */

@@ -25,16 +25,17 @@ export class History {
   take(past) {
     for (const { name, light, states, timers, marks } of past.points) {
       const point = this.point(name);
-      if (light) point.light = joined(point.light, light, past.to);
+      if (light) point.light = stepped(point.light, light, past.to);
       point.states = joined(point.states, states, past.to);
-      point.marks = [...point.marks.filter(([at]) => at < past.from), ...(marks ?? [])].slice(-MOST);
+      const others = point.marks.filter(([at]) => at < past.from || at > past.to);
+      point.marks = [...others, ...marks].sort(([a], [b]) => a - b).slice(-MOST);
       const told = new Set(timers.map((timer) => `${timer.name} ${timer.began}`));
-      const others = point.timers.filter((timer) => {
+      const untold = point.timers.filter((timer) => {
         if (told.has(`${timer.name} ${timer.began}`)) return false;
         // What the server did not tell of its own time was only guessed here.
         return timer.began > past.to || (timer.ended ?? Infinity) < past.from;
       });
-      point.timers = [...others, ...timers].sort((a, b) => a.began - b.began);
+      point.timers = [...untold, ...timers].sort((a, b) => a.began - b.began);
     }
     for (const { id, verdicts } of past.clauses ?? []) this.rules.set(id, joined(this.rules.get(id) ?? [], verdicts, past.to));
     this.exact = past.to;
@@ -48,8 +49,7 @@ export class History {
     for (const output of view.outputs) {
       const dims = room.outputs.find((one) => one.name === output.name)?.dims ?? false;
       const point = this.point(output.name);
-      if (output.path?.length > 0) for (const [at, light] of output.path) this.bend(point, at, light, true);
-      this.bend(point, view.now, output.light, dims && output.target !== undefined);
+      this.bend(point, view.now, output.light, dims);
       this.word(point, view.now, output.state);
       this.clocks(point, view.now, output.timers);
     }
@@ -175,6 +175,14 @@ function joined(known, told, to) {
   const before = known.filter(([at]) => at < told[0][0]);
   const end = Math.max(to, told.at(-1)[0]);
   return [...before, ...told, ...known.filter(([at]) => at > end)];
+}
+
+/** The same for levels: what is known of later is no ramp that began where the server's words end. */
+function stepped(known, told, to) {
+  const list = joined(known, told, to);
+  const next = list.findIndex(([at]) => at > Math.max(to, told.at(-1)?.[0] ?? 0));
+  if (next > 0 && list[next - 1][1] !== list[next][1]) list.splice(next, 0, [list[next][0], list[next - 1][1]]);
+  return list;
 }
 
 function lightAt(list, at) {

@@ -10,6 +10,8 @@ const TALL = 56;
 const HEAD = 24;
 const NAMES = 168;
 const FONT = 14;
+/** States that are not drawn. */
+const AT_REST = /^(off|vacant|out|open|)$/;
 
 /** Paints everything; the answer turns places back into instants. */
 export function paintLanes(canvas, width, bench, { from, to }, ink) {
@@ -17,7 +19,8 @@ export function paintLanes(canvas, width, bench, { from, to }, ink) {
   const left = narrow ? 8 : NAMES;
   const plot = width - left - 10;
   const x = (at) => left + ((at - from) / (to - from)) * plot;
-  const lanes = lanesOf(bench, from, to, narrow);
+  const every = lanesOf(bench, from, to, narrow);
+  const lanes = every.length > MANY ? every.filter((lane) => isBusy(lane, bench.history, from, to)) : every;
   const height = AXIS + lanes.reduce((sum, lane) => sum + lane.height, 0) + 8;
   const scale = Math.min(3, devicePixelRatio || 1);
   if (canvas.width !== Math.round(width * scale) || canvas.height !== Math.round(height * scale)) {
@@ -41,7 +44,7 @@ export function paintLanes(canvas, width, bench, { from, to }, ink) {
   pen.strokeStyle = ink.rule;
   line(pen, 0, top + 0.5, width, top + 0.5);
   present(paint, height);
-  return { at: (place) => from + ((place - left) / plot) * (to - from) };
+  return { at: (place) => from + ((place - left) / plot) * (to - from), leftOut: every.length - lanes.length };
 }
 
 /** Which lanes there are, with their rows. */
@@ -79,6 +82,16 @@ function lanesOf(bench, from, to, narrow) {
     add("sequence", "", judged.slice(0, 12).map(([id, list]) => ({ is: "rule", name: id, list, height: LINE })));
   }
   return lanes;
+}
+
+/** How many lanes there may be before those are left out in which nothing is to be seen. */
+const MANY = 24;
+
+/** Whether something happens in a lane: a timer, a stimulus, a light, or a state other than at rest. */
+function isBusy({ name, rows }, history, from, to) {
+  const states = history.points.get(name)?.states ?? [];
+  const stands = states.some(([at, word], index) => at <= to && (states[index + 1]?.[0] ?? Infinity) >= from && !AT_REST.test(word));
+  return stands || rows.some(({ is }) => is === "timer" || is === "marks" || is === "rule");
 }
 
 /** What was done: as the server told it, and after that from the log: rows without a cause. */
@@ -199,7 +212,7 @@ function states(paint, kind, list, y) {
   const last = Math.max(bench.now, bench.view.end);
   list.forEach(([at, word], index) => {
     const until = Math.min(list[index + 1]?.[0] ?? last, last);
-    if (until < from || at > to || /^(off|vacant|out|open|idle|)$/.test(word)) return;
+    if (until < from || at > to || AT_REST.test(word)) return;
     bar(paint, x(Math.max(at, from - 1000)), x(Math.min(until, to)), y, fillOf(word), stateWord(kind, word));
   });
 }

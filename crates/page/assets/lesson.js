@@ -14,7 +14,7 @@ export function lesson(bench, parent) {
     const key = JSON.stringify([now, bench.drives]);
     if (key === shown) return;
     const stepped = now !== null && !shown.includes(`"step":${now.step},`);
-    const phase = now === null ? null : phaseOf(now);
+    const phase = now?.phase ?? null;
     const entered = phase !== before;
     before = phase;
     shown = key;
@@ -35,15 +35,8 @@ export function lesson(bench, parent) {
   bench.on("you", show);
 }
 
-/** Where a lesson is in its step. */
-function phaseOf(now) {
-  if (now.phase) return now.phase;
-  if (!now.asks) return "told";
-  return now.chosen === null || now.chosen === undefined ? "asked" : "answered";
-}
-
 function body(bench, now, picked, pick) {
-  const phase = phaseOf(now);
+  const { phase } = now;
   const order = (what) => () => bench.tell("/api/lesson", what);
   const parts = [
     make("div.heading", {}, make("h2", { id: "lesson-title", tabindex: "-1" }, now.title), make("p.note", {}, `${now.step} of ${now.of}`)),

@@ -102,8 +102,8 @@ function figure(bench, name, open, planNow) {
     setTimeout(() => { node.wasDragged = false; }, 0);
     if (!counts) return;
     const box = node.parentElement.getBoundingClientRect();
-    const event_ = dropAt(bench, planNow(), name, event.clientX - box.left, event.clientY - box.top);
-    if (event_ !== null) send(bench, name, event_);
+    const deed = dropAt(bench, planNow(), name, event.clientX - box.left, event.clientY - box.top);
+    if (deed !== null) send(bench, name, deed);
     else bench.emit("view");
   };
   node.addEventListener("pointerup", (event) => drop(event, true));
@@ -136,7 +136,7 @@ async function send(bench, name, event) {
 
 function fillMenu(bench, menu, name) {
   const person = bench.view.people.find((one) => one.name === name);
-  const words = bench.room.words?.person ?? ["enters", "sits still", "types", "talks", "leaves"];
+  const words = bench.room.words.person;
   const choose = (event) => () => {
     menu.hidePopover();
     send(bench, name, event);

@@ -80,8 +80,8 @@ function load(bench, body, close) {
     make("p", {}, "The room starts again from the rows of the scenario. What was done here and not saved is dropped."),
     make("div.row", {}, make("button", { type: "button", onclick: () => begin(null) }, "Begin anew, with nothing done")),
     list.length === 0 ? make("p", {}, "This room's folder has no scenario.")
-      : make("ul.choose", {}, list.map((one) => make("li", {}, make("button", { type: "button", onclick: () => begin(one.file ?? one) },
-        make("span.choose-title", {}, one.title ?? one), one.title ? make("span.choose-note", {}, one.file) : null)))),
+      : make("ul.choose", {}, list.map((one) => make("li", {}, make("button", { type: "button", onclick: () => begin(one.file) },
+        make("span.choose-title", {}, one.title), make("span.choose-note", {}, one.file))))),
     ...(others.length === 0 ? [] : [
       make("h3", {}, "Another room"),
       make("ul.choose", {}, others.map((one) => make("li", {}, make("button", { type: "button", onclick: () => begin(null, one.folder) }, make("span.choose-title", {}, one.name))))),
@@ -104,17 +104,21 @@ function save(bench, body) {
     },
   }, make("label", { for: "save-title" }, "Title"), title, make("button", { type: "submit" }, "Write the scenario"));
   const show = (saved) => {
-    const name = saved.file ?? saved["file name"] ?? saved.file_name ?? saved.name ?? "scenario.toml";
-    const copied = make("span", { role: "status" });
-    const verdict = saved.verdict ?? (saved.passes === false ? "it does not pass" : "it passes");
     answer.replaceChildren(
-      make("p", {}, `${name}, run once: ${verdict}.`),
-      make("div.row", {},
-        make("button", { type: "button", onclick: () => navigator.clipboard.writeText(saved.toml).then(() => say(copied, "copied"), () => say(copied, "the browser would not copy")) }, "Copy"),
-        make("button", { type: "button", onclick: () => download(name, saved.toml) }, "Download"), copied),
+      make("p", {}, `${saved.file}, run once: ${saved.verdict}.`),
+      make("div.row", {}, ...copying("Copy", saved.toml),
+        make("button", { type: "button", onclick: () => download(saved.file, saved.toml) }, "Download")),
       make("pre.toml", { tabindex: "0", "aria-label": "The scenario" }, saved.toml));
   };
   body.replaceChildren(make("p", {}, "Every act becomes a row, and after each stands what the room then was: a scenario with its checks filled in."), form, answer);
+}
+
+/** A button that copies a text, and what came of it. Where the page is not from this machine, browsers offer no clipboard. */
+function copying(word, text) {
+  const copied = make("span", { role: "status" });
+  const copy = () => (navigator.clipboard ? navigator.clipboard.writeText(text) : Promise.reject(new Error("there is none")));
+  const button = make("button", { type: "button", onclick: () => copy().then(() => say(copied, "copied"), () => say(copied, "the browser would not copy: mark the text and copy it")) }, word);
+  return [button, copied];
 }
 
 function download(name, text) {
@@ -127,7 +131,8 @@ function download(name, text) {
 }
 
 function settings(bench, body) {
-  const groups = Map.groupBy ? Map.groupBy(bench.room.settings, (one) => one.point) : groupBy(bench.room.settings, (one) => one.point);
+  const groups = new Map();
+  for (const one of bench.room.settings) groups.set(one.point, [...(groups.get(one.point) ?? []), one]);
   const search = make("input", { id: "settings-filter", type: "search", autocomplete: "off", spellcheck: "false" });
   const parts = [...groups].map(([point, list]) => {
     const rows = list.map((setting) => settingRow(bench, setting));
@@ -159,20 +164,11 @@ function settings(bench, body) {
     ...parts.map((part) => part.node));
 }
 
-function groupBy(list, keyOf) {
-  const groups = new Map();
-  for (const one of list) {
-    if (!groups.has(keyOf(one))) groups.set(keyOf(one), []);
-    groups.get(keyOf(one)).push(one);
-  }
-  return groups;
-}
-
 function settingRow(bench, setting) {
   const id = `set-${setting.path.replaceAll(/[^a-zA-Z0-9-]/g, "-")}`;
   const options = setting.choices?.includes(setting.value) || !setting.choices ? setting.choices : [setting.value, ...setting.choices];
   const field = options
-    ? make("select", { id }, options.map((choice) => make("option", { value: choice }, choice)))
+    ? make("select", { id }, options.map((choice) => make("option", { value: choice ?? "" }, choice || "not given")))
     : make("input", { id, type: "text", autocomplete: "off", spellcheck: "false", placeholder: setting.value ?? "" });
   field.value = setting.value ?? "";
   const told = make("p.told", { id: `${id}-told`, role: "status" });
@@ -202,19 +198,16 @@ function settingRow(bench, setting) {
 }
 
 async function share(bench, body) {
-  let shared = bench.share;
   body.replaceChildren(make("p", {}, "Asking …"));
-  if (shared === null) shared = await ask("/api/share").catch(() => null);
-  if (shared === null || !shared.code) {
+  const shared = await ask("/api/share").catch(() => null);
+  if (!shared?.code) {
     body.replaceChildren(make("p", {}, "This room is bound to this machine alone. Start it with ", make("code", {}, "--listen ADDRESS"), " to let other screens watch; they will need a code."));
     return;
   }
-  const copied = make("span", { role: "status" });
-  const others = make("p", {}, bench.view?.viewers === undefined ? "" : `${count(Math.max(0, bench.view.viewers - 1), "other screen", "other screens")} open now.`);
   body.replaceChildren(
     make("p", {}, "Whoever opens this link watches on an own screen and cannot drive."),
     make("p.share-link", {}, make("a", { href: shared.url }, shared.url)),
     make("p.share-code", {}, "Code ", make("strong", {}, shared.code)),
-    make("div.row", {}, make("button", { type: "button", onclick: () => navigator.clipboard.writeText(shared.url).then(() => say(copied, "copied"), () => say(copied, "the browser would not copy")) }, "Copy the link"), copied),
-    others);
+    make("div.row", {}, ...copying("Copy the link", shared.url)),
+    make("p", {}, `${count(Math.max(0, (bench.view?.viewers ?? 1) - 1), "other screen", "other screens")} open now.`));
 }

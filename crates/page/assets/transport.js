@@ -99,7 +99,7 @@ export function transport(bench, parent) {
     say(time, calendar.time(bench.now));
     say(day, calendar.day(view.now));
     const behind = view.end > view.now;
-    const pace = view.running ? `running, ×${view.speed}` : "paused";
+    const pace = bench.cut ? "not connected" : view.running ? `running, ×${view.speed}` : "paused";
     say(how, behind ? `${pace}, ${span(view.end - view.now)} ahead` : pace);
     mark(parent, "data-running", view.running);
     mark(parent, "data-behind", behind);

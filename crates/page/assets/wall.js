@@ -7,7 +7,10 @@
 import { clear, make, mark, say } from "./dom.js";
 import { keySign } from "./signs.js";
 
+/** How long a key is down at least, in ms. */
 const TAP = 100;
+/** A finger that was down for less than this has tapped, in ms. */
+const TAPPED = 400;
 
 export function wall(bench, parent) {
   const plates = make("div.plates");
@@ -65,7 +68,7 @@ function unit(bench, source) {
     node,
     show: ({ down, says }) => {
       for (const [name, key] of keys) mark(key, "data-down", down?.includes(name));
-      say(said, down?.length > 0 ? `${down.join(" and ")} down` : (says ?? ""));
+      say(said, says);
     },
   };
 }
@@ -142,24 +145,42 @@ class Finger {
     if (this.isDown) return;
     this.isDown = true;
     this.began = performance.now();
+    this.touch = { isSent: false, isOver: false, held: 0 };
     const { running, speed } = this.bench.view;
     // A finger lives in the time of the wall: a tap at ×600 must not be held for a minute.
     this.pace = running && speed === 1 ? null : { running, speed };
     if (this.pace !== null) this.order({ running: true, speed: 1 });
-    this.send(`press ${this.button}`);
+    this.begin(this.touch);
   }
 
   release() {
     if (!this.isDown) return;
     this.isDown = false;
     const held = performance.now() - this.began;
+    const how = held < TAPPED ? "tapped" : `held ${(held / 1000).toFixed(1)} s`;
+    Object.assign(this.touch, { isOver: true, held });
+    if (this.touch.isSent) this.end(held);
+    if (this.pace !== null) this.order(this.pace);
+    this.bench.voice.say(this.point, `${this.button} ${how} at ${this.point}`);
+  }
+
+  /** The key goes down in the room; if the finger is gone before the room could hear of it, it was a tap there too. */
+  begin(touch) {
+    this.sending = this.sending.then(() => {
+      if (!touch.isOver) {
+        touch.isSent = true;
+        return this.bench.act(this.point, `press ${this.button}`);
+      }
+      const event = touch.held < TAPPED ? `tap ${this.button}` : `hold ${this.button} for ${(touch.held / 1000).toFixed(1)} s`;
+      return this.bench.act(this.point, event);
+    }).catch(() => {});
+  }
+
+  end(held) {
     // A finger is never down for less than a tap: the release waits so long.
     const wait = Math.max(0, TAP - held);
     this.sending = this.sending.then(() => new Promise((go) => setTimeout(go, wait)));
     this.send(`release ${this.button}`);
-    if (this.pace !== null) this.order(this.pace);
-    const how = held < 400 ? "tapped" : `held ${(held / 1000).toFixed(1)} s`;
-    this.bench.voice.say(this.point, `${this.button} ${how} at ${this.point}`);
   }
 
   tap() {

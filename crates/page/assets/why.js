@@ -14,6 +14,8 @@ export function why(bench, output) {
   let isOpen = false;
   let due = null;
   let last = 0;
+  /** The moment of a cause that somebody looks at: the chain that is being read stays. */
+  let looked = null;
 
   const fetchIt = async () => {
     due = null;
@@ -21,7 +23,7 @@ export function why(bench, output) {
     const at = bench.moment;
     try {
       const answer = await ask(`/api/why?output=${encodeURIComponent(output)}${at === null ? "" : `&at=${at}`}`);
-      if (isOpen) body.replaceChildren(...chain(bench, answer));
+      if (isOpen) body.replaceChildren(...chain(bench, answer, (moment) => { looked = moment; }));
     } catch (error) {
       body.replaceChildren(make("p.line", {}, error.message));
     }
@@ -42,16 +44,22 @@ export function why(bench, output) {
     }
   };
   button.addEventListener("click", turn);
-  bench.on("moment", soon);
+  bench.on("moment", () => {
+    const isCause = looked !== null && bench.moment === looked;
+    looked = null;
+    if (!isCause) soon();
+  });
   return { node, stale: soon, open: turn, isOpen: () => isOpen };
 }
 
-function chain(bench, answer) {
+/** The chain in words; `look` is told of the moment of a cause before it is looked at. */
+function chain(bench, answer, look) {
   const heading = make("p.chain-title", {}, answer.title ?? "");
   const links = answer.chain.map((link, index) => make("li", {},
     make("button.moment", {
       type: "button", title: "Show this moment in the timing diagram",
       onclick: () => {
+        look(link.at);
         bench.look(link.at);
         bench.voice.say("moment", `looking at ${bench.calendar.time(link.at)}`);
         document.getElementById("times")?.scrollIntoView({ block: "nearest" });
@@ -66,7 +74,7 @@ function chain(bench, answer) {
   }
   if (answer.next?.length > 0) {
     parts.push(make("p.chain-next", {}, "What will change it next"));
-    parts.push(make("ul.next", {}, answer.next.map((one) => make("li", {}, typeof one === "string" ? one : (one.what ?? "")))));
+    parts.push(make("ul.next", {}, answer.next.map((one) => make("li", {}, one))));
   }
   if (answer.text) {
     parts.push(make("details.whole", {}, make("summary", {}, "As the command prints it"), make("pre", { tabindex: "0", "aria-label": "The answer of roomrig why" }, answer.text)));

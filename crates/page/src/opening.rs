@@ -57,17 +57,17 @@ fn rows(script: &Script) -> Vec<Row> {
             RowKind::Deed => rows.extend(row.when.moments.iter().map(|at| Row {
                 at: *at,
                 after: row.when.after,
-                point: row.point.clone(),
-                says: row.says.clone(),
+                point: row.point.as_str().into(),
+                says: row.says.as_str().into(),
                 again: None,
             })),
             RowKind::Course => rows.extend(script.acts.iter().filter(of_row).map(|act| Row {
                 at: act.at,
                 after: act.after,
-                point: row.point.clone(),
+                point: row.point.as_str().into(),
                 says: match &act.what {
-                    ActWhat::Input(Input::Daylight(light)) => daylight(*light),
-                    _ => row.says.clone(),
+                    ActWhat::Input(Input::Daylight(light)) => daylight(*light).into(),
+                    _ => row.says.as_str().into(),
                 },
                 again: None,
             })),

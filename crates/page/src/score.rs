@@ -30,9 +30,11 @@ pub struct Row {
     /// Whether it runs after the timers of its instant.
     pub after: bool,
     /// At which point.
-    pub point: String,
+    #[serde(serialize_with = "as_text")]
+    pub point: Arc<str>,
     /// What, in the words of a scenario.
-    pub says: String,
+    #[serde(serialize_with = "as_text")]
+    pub says: Arc<str>,
     /// How it goes on from there, if it does.
     #[serde(skip)]
     pub again: Option<Again>,
@@ -49,6 +51,10 @@ pub struct Again {
 
 fn as_ms<S: serde::Serializer>(at: &Instant, to: S) -> Result<S::Ok, S::Error> {
     to.serialize_u64(at.as_ms())
+}
+
+fn as_text<S: serde::Serializer>(text: &Arc<str>, to: S) -> Result<S::Ok, S::Error> {
+    to.serialize_str(text)
 }
 
 /// What a session begins with.
@@ -276,10 +282,7 @@ mod tests {
         busy(&mut session, 20);
         session.act("ana", "enters").unwrap();
         busy(&mut session, 20);
-        let read = session
-            .score
-            .rows()
-            .map(|(place, row)| (place, row.says.as_str()));
+        let read = session.score.rows().map(|(place, row)| (place, &*row.says));
         let read: Vec<_> = read.filter(|(place, _)| *place < 120).collect();
         assert_eq!(read, [(40, "time-delay = 5 min"), (81, "enters")]);
         let told = session.told().settings.unwrap();

@@ -109,7 +109,8 @@ impl Session {
         outside: Vec<Device>,
         opening: Opening,
     ) -> Result<Self, Refusal> {
-        let Opening { head, rows } = opening;
+        let Opening { head, mut rows } = opening;
+        take_place(&mut rows);
         let last = rows.last().map_or(Instant::START, |row| row.at);
         let score = Score::new(&stage, &head, &rows, last.after(AHEAD), seed)?;
         let plan = Arc::clone(&score.script().plan);
@@ -261,8 +262,8 @@ impl Session {
             Some(Row {
                 at,
                 after: false,
-                point: point.trim().to_owned(),
-                says: event.trim().to_owned(),
+                point: point.trim().into(),
+                says: event.trim().into(),
                 again: None,
             })
         })
@@ -533,6 +534,22 @@ impl Session {
             self.go_by(score);
         }
     }
+}
+
+/// Takes the memory of all rows that there may be at once, so that a session does not grow with
+/// what is done in it.
+fn take_place(rows: &mut Vec<Row>) {
+    let blank = Row {
+        at: Instant::START,
+        after: false,
+        point: "".into(),
+        says: "".into(),
+        again: None,
+    };
+    let there = rows.len();
+    // Memory that was never written to is not really there.
+    rows.resize(MOST_ROWS.max(there), blank);
+    rows.truncate(there);
 }
 
 /// How far ahead rows are read: what follows from them, such as signs of people and calendars.

@@ -147,7 +147,7 @@ impl Session {
         let rows = self.rows_so_far().iter();
         let turned = rows.filter_map(|row| match Phrase::read(&row.says) {
             Ok(Phrase::Deed(Deed::Setting { key, value })) => Some(Turned {
-                point: row.point.clone(),
+                point: row.point.to_string(),
                 key,
                 value,
             }),

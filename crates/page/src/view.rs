@@ -273,7 +273,8 @@ impl Session {
         if !source.is_powered() {
             says = "has no power".to_owned();
         } else if !down.is_empty() {
-            says = format!("{} down", words::list(&down));
+            let are = if down.len() == 1 { "is" } else { "are" };
+            says = format!("{} {are} held down", words::list(&down));
         }
         Source {
             name: planned.name.clone(),

@@ -511,8 +511,11 @@ async fn sleep_until(due: Option<Wall>) {
 
 /// An event of a stream as it goes over the wire.
 pub(crate) fn event(name: &str, data: &impl Serialize) -> Bytes {
-    let data = serde_json::to_string(data).expect("what is published is maps of plain values");
-    Bytes::from(format!("event: {name}\ndata: {data}\n\n"))
+    let mut text = format!("event: {name}\ndata: ").into_bytes();
+    serde_json::to_writer(&mut text, data).expect("what is published is maps of plain values");
+    text.extend_from_slice(b"\n\n");
+    // Many events wait for slow viewers; none takes more than it says.
+    Bytes::from(text.into_boxed_slice())
 }
 
 /// How long the room takes from one step of a lesson to the next, in milliseconds of the wall.

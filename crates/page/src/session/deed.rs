@@ -3,6 +3,8 @@
 //! Invariant: what was done later than the present moment is dropped when something else is
 //! done; so is the end of a noise that ended later.
 
+use std::sync::Arc;
+
 use device::Span;
 use sim::Instant;
 
@@ -37,7 +39,7 @@ impl Session {
         let mut before = Vec::new();
         for (place, row) in self.rows.iter_mut().enumerate() {
             if let Some(again) = &mut row.again
-                && row.point == point
+                && *row.point == *point
                 && row.at <= here
                 && again.until > here
             {
@@ -49,8 +51,8 @@ impl Session {
             every.map(|every| Row {
                 at,
                 after: false,
-                point: point.clone(),
-                says: "sound".to_owned(),
+                point: point.as_str().into(),
+                says: "sound".into(),
                 again: Some(Again {
                     every,
                     until: Instant::NEVER,
@@ -70,7 +72,7 @@ impl Session {
         let here = self.now.max(self.acted);
         let rows = self.rows.iter().rev().filter(|row| row.at <= here);
         let mut noises = rows
-            .filter(|row| row.point == point)
+            .filter(|row| *row.point == *point)
             .filter_map(|row| row.again);
         noises.find(|it| it.until > here).map(|it| it.every)
     }
@@ -103,7 +105,7 @@ impl Session {
         for (place, row) in rows {
             match self.rows.get_mut(place) {
                 Some(known) => *known = row,
-                None => self.rows.push(row),
+                None => self.add(row),
             }
         }
         self.go_by(score);
@@ -113,6 +115,19 @@ impl Session {
         self.seeking = false;
         self.forget_after(self.now);
         Ok(())
+    }
+
+    /// Adds a row. Words that were said before are shared, so that doing the same again and again
+    /// takes no more memory.
+    fn add(&mut self, mut row: Row) {
+        let before = || self.rows.iter().rev();
+        if let Some(same) = before().find(|it| it.point == row.point) {
+            row.point = Arc::clone(&same.point);
+        }
+        if let Some(same) = before().find(|it| it.says == row.says) {
+            row.says = Arc::clone(&same.says);
+        }
+        self.rows.push(row);
     }
 
     /// Reads what goes on and one row more at the next moment at which it may happen: a

@@ -275,6 +275,6 @@ const APART: device::Span = device::Span::from_minutes(5);
 /// How many of them are kept.
 const MOST_SNAPSHOTS: usize = 256;
 
-/// How many steps there may be before old ones are forgotten: half a megabyte, and days of an
+/// How many steps there may be before old ones are forgotten: some 0.4 MB, and days of an
 /// office or an hour of fifty sensors at work.
-const MOST_STEPS: usize = 8_000;
+const MOST_STEPS: usize = 6_000;

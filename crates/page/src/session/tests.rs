@@ -93,7 +93,7 @@ fn what_is_done_after_going_back_drops_what_was_done_later() {
     assert_eq!((session.branch(), session.end()), (0, seconds(120)));
     session.act("wall-button", "tap down").unwrap();
     session.run_to(seconds(40));
-    let done: Vec<&str> = session.rows().iter().map(|row| row.says.as_str()).collect();
+    let done: Vec<&str> = session.rows().iter().map(|row| &*row.says).collect();
     assert_eq!(done, ["motion", "tap down"]);
     assert_eq!((session.branch(), session.end()), (1, seconds(40)));
     assert!(stands(&session, "desk-lights").starts_with("is off"));
@@ -510,7 +510,13 @@ fn what_is_done_just_when_something_happens_there_by_itself_comes_a_moment_later
     // Two hands at a time, each as often as it can, at every distance.
     for apart in 0..=205 {
         let mut session = session("private-office");
-        for hand in ["tap up", "hold up for 0.2 s", "tap up", "press up", "release up"] {
+        for hand in [
+            "tap up",
+            "hold up for 0.2 s",
+            "tap up",
+            "press up",
+            "release up",
+        ] {
             let done = session.act("wall-button", hand);
             assert!(done.is_ok(), "{hand}, {apart} ms apart: {done:?}");
             session.run_to(session.now().after(Span::from_ms(apart)));
@@ -534,9 +540,10 @@ fn what_happens_by_itself_may_be_done_by_hand_at_the_same_moment() {
         };
         let probe = begin();
         let signs = probe.score.acts().iter().filter_map(|act| match act.what {
-            ActWhat::Input(Input::Stimulus(source, room::Stimulus::Motion)) => {
-                Some((act.at, stage.plan().sources[usize::from(source.0)].name.clone()))
-            }
+            ActWhat::Input(Input::Stimulus(source, room::Stimulus::Motion)) => Some((
+                act.at,
+                stage.plan().sources[usize::from(source.0)].name.clone(),
+            )),
             _ => None,
         });
         for (at, sensor) in signs.filter(|(at, _)| *at > seconds(1)).take(3) {
@@ -548,6 +555,23 @@ fn what_happens_by_itself_may_be_done_by_hand_at_the_same_moment() {
         }
     }
     assert!(tried > 5, "{tried}");
+}
+
+#[test]
+fn a_session_takes_the_memory_of_its_rows_at_once_and_words_once() {
+    let mut session = session("private-office");
+    let place = session.rows.as_ptr();
+    for times in 0..300 {
+        let event = ["tap up", "tap down"][times % 2];
+        session.act("wall-button", event).unwrap();
+        session.act("wall-sensor", "motion").unwrap();
+        session.run_to(session.now().after(Span::from_seconds(20)));
+    }
+    assert!(session.rows.capacity() >= MOST_ROWS);
+    assert_eq!(session.rows.as_ptr(), place, "nothing was moved");
+    let texts = session.rows.iter().flat_map(|row| [&row.point, &row.says]);
+    let different: std::collections::BTreeSet<_> = texts.map(|text| text.as_ptr()).collect();
+    assert_eq!(different.len(), 5);
 }
 
 /// Whether a run of what the session is saved as has its trace.
