@@ -100,7 +100,7 @@ export async function visit(chrome, room, { stranger = false, url = stranger ? `
   page.on("console", (message) => {
     // A refused command is an answer, not a fault of the page; nor is it one that nobody answers any more.
     const refused = /status of (401|403|404|422)/.test(message.text());
-    const gone = room.isStopped && /net::ERR_/.test(message.text());
+    const gone = room.isStopped && /net::ERR_|status of 503/.test(message.text());
     if (["error", "warning"].includes(message.type()) && !refused && !gone) page.complaints.push(message.text());
   });
   page.on("request", (request) => {

@@ -85,7 +85,7 @@ async function lessonTo(page, question) {
   await page.getByText("What will the receptacle do?").first().waitFor();
 }
 
-/** Each state: its room, and how to come there. */
+/** Each state: its room, and how to come there. One that is `like` another has all its parts there, where they are audited. */
 export const STATES = {
   "as it opens": { room: "private-office", enter: async () => {} },
   "somebody works, and why": {
@@ -100,6 +100,7 @@ export const STATES = {
   },
   "back in time": {
     room: "private-office",
+    like: "back in time, and why",
     enter: async (page) => {
       await occupied(page);
       await key(page, "up, wall-button").click();
@@ -127,6 +128,7 @@ export const STATES = {
   },
   "another way": {
     room: "private-office",
+    like: "somebody works, and why",
     enter: async (page) => {
       await occupied(page);
       await pause(page);

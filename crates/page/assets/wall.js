@@ -164,15 +164,15 @@ class Finger {
     this.bench.voice.say(this.point, `${this.button} ${how} at ${this.point}`);
   }
 
-  /** The key goes down in the room; if the finger is gone before the room could hear of it, it was a tap there too. */
+  /** The key goes down in the room. What was over before the room could hear of it takes as long there as it took here. */
   begin(touch) {
-    this.sending = this.sending.then(() => {
-      if (!touch.isOver) {
-        touch.isSent = true;
-        return this.bench.act(this.point, `press ${this.button}`);
-      }
-      const event = touch.held < TAPPED ? `tap ${this.button}` : `hold ${this.button} for ${(touch.held / 1000).toFixed(1)} s`;
-      return this.bench.act(this.point, event);
+    this.sending = this.sending.then(async () => {
+      if (touch.isOver && touch.held < TAPPED) return this.bench.act(this.point, `tap ${this.button}`);
+      touch.isSent = !touch.isOver;
+      await this.bench.act(this.point, `press ${this.button}`);
+      if (touch.isSent) return null;
+      await new Promise((go) => setTimeout(go, touch.held));
+      return this.bench.act(this.point, `release ${this.button}`);
     }).catch(() => {});
   }
 
