@@ -156,7 +156,8 @@ const TAKEN: &str = "What is taken for granted";
 const PROVE_CODES: &str = "\
 Exit codes:
   0  every clause is proved
-  1  a clause is broken, or nothing can put it to the test
+  1  a clause is broken, or nothing can put it to the test; with --questions also: a setting is
+     without effect
   2  bad usage, or a file that cannot be read, written or understood
   3  undecided: nothing is broken, and a bound was hit, or Ctrl-C came first
 

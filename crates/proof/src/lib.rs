@@ -12,6 +12,7 @@ mod prove;
 pub mod questions;
 pub mod replay;
 mod said;
+pub mod settings;
 
 pub use answer::{Answer, Effort, How, Tightest, Verdict, Why, Witness};
 pub use ask::Terms;

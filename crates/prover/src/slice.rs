@@ -47,8 +47,8 @@
 use std::fmt::Write;
 use std::sync::Arc;
 
-use clause::Mentions;
-use device::{clock, signal};
+use clause::{Compare, Mentions, Quantity};
+use device::{Level, clock, signal};
 use room::{ControllerId, OutputId, Plan, SourceId, SourceSettings, Stimulus};
 
 mod alike;
@@ -107,6 +107,18 @@ impl Slice {
         }
         let cone = cone::Cone::of(plan, &mentions, outputs, sources);
         build::build(plan, &cone, &mentions, clauses)
+    }
+
+    /// What can influence the light of these outputs: nothing is asked of them, but at which level
+    /// they stand and what they show counts.
+    #[must_use]
+    pub fn of_light(plan: &Plan, outputs: &[OutputId]) -> Self {
+        let mut mentions = Mentions::default();
+        let dark = Compare::Is(Level::OFF);
+        let seen = outputs.iter().map(|it| (it.0, Quantity::Light, dark));
+        mentions.levels.extend(seen);
+        let cone = cone::Cone::of(plan, &mentions, &[], &[]);
+        build::build(plan, &cone, &mentions, Vec::new())
     }
 
     /// The same with the outputs themselves where [`Self::of`] has ghosts, and all that they need.

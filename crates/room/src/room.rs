@@ -572,6 +572,7 @@ fn door<'a, C: Clock>(clock: &'a mut C, slots: &Slots, source: SourceId) -> Door
 /// Shares are in parts of 10 000.
 const WHOLE: u64 = 10_000;
 
+mod beside;
 mod pretence;
 
 #[cfg(test)]

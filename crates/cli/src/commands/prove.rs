@@ -11,7 +11,9 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use proof::{Answer, Budget};
 use report::draw::{Picture, ProofPage};
-use report::proof::{Answered, Case, ClauseProof, LinkProof, ProofVerdict, RoomProof};
+use report::proof::{
+    Answered, Case, ClauseProof, LinkProof, ProofVerdict, RoomProof, SettingDoes, SettingProof,
+};
 use report::record::{FailureRecord, Scenario};
 use report::run::Run;
 use report::table;
@@ -52,7 +54,12 @@ pub(crate) fn run(args: &args::Prove) -> Outcome {
     };
     let stop = stopper()?;
     let watch = Watch::new(&asked, &suite);
-    let answers = answers(args, &suite, &asked, &watch, &stop)?;
+    let pool = pool(args, &asked)?;
+    let answers = answers(args, &suite, &asked, (&watch, &stop), &pool);
+    let settings = match args.questions {
+        true => pool.install(|| settings(args, &suite, &asked, &stop)),
+        false => Vec::new(),
+    };
     watch.ends();
     let files = match &folder {
         Some(folder) => folder.write(&suite, &asked, &answers)?,
@@ -60,6 +67,9 @@ pub(crate) fn run(args: &args::Prove) -> Outcome {
     };
     let mut told = tell(&mut suite, &asked, &answers, &files);
     let mut case = case(args, &suite, &asked, &answers, &told, &watch);
+    for (room, settings) in case.rooms.iter_mut().zip(settings) {
+        room.settings = settings;
+    }
     add_settings(&mut case, &asked, &sets);
     if let Some(path) = &args.html {
         let page = ProofPage {
@@ -109,40 +119,66 @@ fn stopper() -> Result<Arc<AtomicBool>, Failure> {
     Ok(stop)
 }
 
-/// Puts the clauses of all rooms to the symbolic clock, on as many threads as asked.
-fn answers(
-    args: &args::Prove,
-    suite: &Suite,
-    asked: &Asked,
-    watch: &Watch,
-    stop: &AtomicBool,
-) -> Result<Vec<Vec<Answer>>, Failure> {
-    let rooms: Vec<_> = (asked.rooms.iter())
-        .map(|it| {
-            let room = rooms::read(&suite.rooms[it.room]);
-            (room, it.clauses.clone(), it.terms.clone())
-        })
-        .collect();
+/// As many threads as asked.
+fn pool(args: &args::Prove, asked: &Asked) -> Result<rayon::ThreadPool, Failure> {
     let clauses: usize = asked.rooms.iter().map(|it| it.clauses.len()).sum();
     let mut pool = rayon::ThreadPoolBuilder::new();
     if let Some(threads) = args.jobs {
         // More threads than clauses would only wait.
         pool = pool.num_threads(threads.get().min(clauses.max(1)));
     }
-    let pool = pool.build().map_err(|error| {
+    pool.build().map_err(|error| {
         Failure::new(
             format!("threads cannot be started: {error}"),
             "try `--jobs 1`",
         )
-    })?;
-    let budget = Budget {
+    })
+}
+
+fn budget(args: &args::Prove) -> Budget {
+    Budget {
         bytes: args.memory,
         transitions: args.steps,
         // The least time is the answer to most of the questions.
         tightest: args.tightest || args.questions,
         ..Budget::default()
-    };
-    Ok(pool.install(|| proof::prove_all(&rooms, budget, watch, stop)))
+    }
+}
+
+/// Puts the clauses of all rooms to the symbolic clock.
+fn answers(
+    args: &args::Prove,
+    suite: &Suite,
+    asked: &Asked,
+    (watch, stop): (&Watch, &AtomicBool),
+    pool: &rayon::ThreadPool,
+) -> Vec<Vec<Answer>> {
+    let rooms: Vec<_> = (asked.rooms.iter())
+        .map(|it| {
+            let room = rooms::read(&suite.rooms[it.room]);
+            (room, it.clauses.clone(), it.terms.clone())
+        })
+        .collect();
+    pool.install(|| proof::prove_all(&rooms, budget(args), watch, stop))
+}
+
+/// Asks what each setting does that the file of a room gives.
+fn settings(
+    args: &args::Prove,
+    suite: &Suite,
+    asked: &Asked,
+    stop: &AtomicBool,
+) -> Vec<Vec<SettingProof>> {
+    let rooms = asked.rooms.iter().map(|it| {
+        let room = rooms::read(&suite.rooms[it.room]);
+        let settings = proof::settings::settings(room, &it.terms, budget(args), stop);
+        let records = settings.iter().map(|setting| {
+            let place = report::outcome::place(&suite.sources, setting.place);
+            SettingProof::of(setting, (&place).into())
+        });
+        records.collect()
+    });
+    rooms.collect()
 }
 
 /// What is known of the scenario of an answer: where it stands, and what its run shows.
@@ -248,6 +284,7 @@ fn case(
             file: suite.sources.file(room.file).name().to_owned(),
             setting: None,
             clauses: clauses.collect(),
+            settings: Vec::new(),
         }
     });
     Case {
@@ -303,9 +340,10 @@ fn words(case: &Case, told: &BTreeMap<Which, Told>) -> String {
 /// What is broken weighs more than what nobody can say.
 fn ended(case: &Case) -> Ended {
     use ProofVerdict::{Broken, NeverExercised, Undecided};
-    if case.count(Broken) + case.count(NeverExercised) > 0 {
+    let settings = |does| case.count_settings(does);
+    if case.count(Broken) + case.count(NeverExercised) + settings(SettingDoes::Nothing) > 0 {
         Ended::Broken
-    } else if case.count(Undecided) > 0 || case.total() == 0 {
+    } else if case.count(Undecided) + settings(SettingDoes::Unknown) > 0 || case.total() == 0 {
         Ended::Undecided
     } else {
         Ended::Held

@@ -524,6 +524,10 @@ role = "auto-on"
         assert!(text.contains(least), "{text}");
     }
     assert_eq!(line(&told, "acts-1")[1..3], ["✓", "proved"]);
+    assert!(
+        text.contains("  1 setting: 1 may change what the room does\n"),
+        "{text}"
+    );
     // Nothing turns the lamp on: that its sensor may turn it off is a dead link.
     let lamp = "[outputs.lamp]\ndrive = \"relay\"\n\
                 [[links]]\nfrom = \"eye\"\nto = \"lamp\"\nrole = \"manual-on\"\n";
@@ -535,4 +539,37 @@ role = "auto-on"
     assert!(told.text().contains(&said), "{}", told.text());
     let refused = folder.run(&["prove", "store", "--questions", "--clause", "A1"]);
     refused.ends_with(2);
+}
+
+#[test]
+fn a_setting_without_effect_is_told_and_is_a_fault() {
+    let folder = Folder::new("prove-settings");
+    fs::create_dir(folder.0.join("store")).unwrap();
+    let room = "name = \"Store 3\"\n\
+                [outputs.lamp]\ndrive = \"relay\"\noff-after = \"1 h\"\n\
+                [sources.eye]\nkind = \"occupancy\"\nsenses = [\"motion\"]\n\
+                time-delay = \"5 min\"\nwarm-up = \"10 s\"\n\
+                [[links]]\nfrom = \"eye\"\nto = \"lamp\"\nrole = \"auto-on\"\n";
+    folder.write("store/room.toml", room);
+    let ask = ["prove", "store", "--no-times", "--questions"];
+    let ask = |more: &[&str]| folder.run(&[&ask[..], more].concat());
+    let told = ask(&["--html", "page"]).ends_with(1);
+    let text = told.text();
+    for line in [
+        "  3 settings: 1 may change what the room does, 1 without effect, 1 not asked\n",
+        "  `off-after` of lamp (store/room.toml:4:13) has no effect on any output: with ",
+        "  not asked, it is there for when something goes wrong: `warm-up` of eye\n",
+    ] {
+        assert!(text.contains(line), "{text}");
+    }
+    let page = String::from_utf8(folder.read("page")).unwrap();
+    assert!(page.contains("1 without effect"), "{page}");
+    let json = ask(&["--format", "json"]).ends_with(1).json();
+    let settings = &json["rooms"][0]["settings"];
+    assert_eq!(settings[0]["does"], "nothing");
+    assert_eq!(settings[1]["does"], "something");
+    // With a setback it counts.
+    folder.write("store/room.toml", format!("{room}setback = \"50 %\"\n"));
+    let told = ask(&[]);
+    assert!(!told.text().contains("without effect"), "{}", told.text());
 }

@@ -11,6 +11,7 @@
 
 mod alike;
 mod arrive;
+mod beside;
 mod bus;
 mod clock;
 mod crossings;
@@ -30,6 +31,7 @@ use device::controller::OutputTimer;
 use device::{Span, controller, daylight};
 use room::{Device, Origin, Room, Slot, SlotOwner, SourceId, SourceSettings};
 
+pub use beside::Beside;
 pub use bus::way_of;
 pub use instant::Next;
 pub use levels::Levels;

@@ -59,7 +59,7 @@ impl From<Next> for Successor<State> {
 }
 
 impl Model {
-    fn halted(&self) -> Result<(), Halt> {
+    pub(super) fn halted(&self) -> Result<(), Halt> {
         if let Some(why) = self.trouble.get() {
             return Err(Halt::Beyond(why));
         }

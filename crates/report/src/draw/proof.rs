@@ -11,7 +11,7 @@ use super::{Strip, facts};
 use crate::failure::Failure;
 use crate::proof::{
     CAUTION, Case, ClauseProof, Found, Ground, ProofVerdict, RoomProof, ScenarioProof, Sweep,
-    grouped, time,
+    grouped, settings_lines, time,
 };
 use crate::timeline::Timeline;
 use crate::words::{count, short_span};
@@ -201,6 +201,8 @@ fn table(place: usize, room: &RoomProof) -> Markup {
                     tbody { @for clause in &room.clauses { (row(place, clause, timed)) } }
                 }
             }
+            @let settings = settings_lines(&room.settings);
+            @if !settings.is_empty() { ul { @for line in &settings { li { (line) } } } }
         }
     }
 }

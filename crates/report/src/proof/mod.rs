@@ -5,6 +5,7 @@
 //! stands in a field of its own and may be left out.
 
 mod record;
+mod settings;
 mod sweep;
 mod table;
 
@@ -12,6 +13,8 @@ pub use record::{
     Answered, Case, ClauseProof, Found, LinkProof, ProofVerdict, Reached, RoomProof, ScenarioProof,
     Sweep, SweptClause, Terms, TightestBound, VERSION,
 };
+pub(crate) use settings::lines as settings_lines;
+pub use settings::{SettingDoes, SettingProof};
 pub use table::text;
 pub(crate) use table::{CAUTION, Ground, grouped, time};
 

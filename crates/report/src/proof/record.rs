@@ -6,6 +6,7 @@
 use proof::{Answer, Bound, How, Verdict as Told, Why, Witness};
 use serde::{Deserialize, Serialize};
 
+use super::settings::{SettingDoes, SettingProof};
 use crate::record::{FailureRecord, PlaceRecord};
 use crate::verdict::Verdict;
 
@@ -88,6 +89,9 @@ pub struct RoomProof {
     /// Its clauses, in the order of its sequence; none when it has none. In a sweep those that
     /// the setting does not change stand in its first room only.
     pub clauses: Vec<ClauseProof>,
+    /// What each setting that its file gives does, if that was asked.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub settings: Vec<SettingProof>,
 }
 
 /// The answer for one clause.
@@ -259,6 +263,13 @@ impl Case {
         self.rooms.iter().map(|room| room.clauses.len()).sum()
     }
 
+    /// How many settings do so.
+    #[must_use]
+    pub fn count_settings(&self, does: SettingDoes) -> usize {
+        let settings = self.rooms.iter().flat_map(|room| &room.settings);
+        settings.filter(|it| it.does == does).count()
+    }
+
     /// The case as JSON, with an end of line.
     #[must_use]
     pub fn to_json(&self) -> String {
@@ -338,12 +349,7 @@ impl ClauseProof {
 fn reason(why: &Why) -> String {
     match why {
         Why::Spent(bound, reached) => {
-            let hit = match bound {
-                Bound::Classes => "the bound on state classes was hit",
-                Bound::Memory => "the bound on memory was hit (--memory)",
-                Bound::Stopped => "somebody asked for the end",
-                Bound::Transitions => "the bound on steps was hit",
-            };
+            let hit = self::bound(*bound);
             format!(
                 "{hit}, with {} classes seen and {} waiting",
                 super::grouped(reached.classes as u64),
@@ -440,5 +446,15 @@ impl ProofVerdict {
             Self::NeverExercised => Verdict::NeverExercised,
             Self::Undecided => Verdict::Undecided,
         }
+    }
+}
+
+/// What a bound that was hit is called.
+pub(super) fn bound(bound: Bound) -> &'static str {
+    match bound {
+        Bound::Classes => "the bound on state classes was hit",
+        Bound::Memory => "the bound on memory was hit (--memory)",
+        Bound::Stopped => "somebody asked for the end",
+        Bound::Transitions => "the bound on steps was hit",
     }
 }

@@ -45,6 +45,7 @@ pub fn text(case: &Case, told: &BTreeMap<(usize, String), Vec<String>>, paint: &
             text.push_str(&details(clause, breaks.map_or(&[], Vec::as_slice), paint));
         }
         text.push_str(&slices(room));
+        text.push_str(&settings(room));
     }
     text.push_str(&grounds(case));
     text.push_str(&summary(case, paint));
@@ -199,6 +200,16 @@ fn slices(room: &RoomProof) -> String {
     for (slice, ids) in once(room.clauses.iter().map(|it| (&it.id, it.slice.iter()))) {
         text.push_str(&format!("  {} looked at {slice}\n", all_of(&ids, room)));
     }
+    if !text.is_empty() {
+        text.push('\n');
+    }
+    text
+}
+
+/// What the settings of a room do, if that was asked.
+fn settings(room: &RoomProof) -> String {
+    let lines = super::settings_lines(&room.settings);
+    let mut text: String = lines.iter().map(|line| format!("  {line}\n")).collect();
     if !text.is_empty() {
         text.push('\n');
     }

@@ -32,6 +32,42 @@ fn witness() -> Witness {
     }
 }
 
+/// A setting of each kind.
+fn settings() -> Vec<SettingProof> {
+    use proof::settings::{Does, Setting};
+    let words = |all: &[&str]| all.iter().map(|it| (*it).to_owned()).collect();
+    let mut sources = scenario::Sources::new();
+    let place = scenario::Place {
+        file: sources.add("room.toml", String::new()),
+        start: 0,
+        end: 0,
+    };
+    let all = [
+        ("time-delay", Does::Something("30 min".to_owned())),
+        ("off-after", Does::Nothing(words(&["24 h", "0 s"]))),
+        ("grace", Does::Unknown(Bound::Transitions)),
+        (
+            "lost",
+            Does::Unasked("it is there for when something goes wrong"),
+        ),
+    ];
+    let records = all.map(|(key, does)| {
+        let setting = Setting {
+            point: "desk-lights".to_owned(),
+            key,
+            place,
+            does,
+        };
+        let at = PlaceRecord {
+            file: "room.toml".to_owned(),
+            line: 7,
+            column: 13,
+        };
+        SettingProof::of(&setting, at)
+    });
+    records.to_vec()
+}
+
 fn answer(id: &str, verdict: Verdict, how: How) -> Answer {
     let is_searched = how != How::Links;
     let said = |text: &str| match is_searched {
@@ -142,12 +178,14 @@ pub(crate) fn case() -> (Case, BTreeMap<(usize, String), Picture>) {
                 file: "office/room.toml".to_owned(),
                 setting: None,
                 clauses: clauses.collect(),
+                settings: settings(),
             },
             RoomProof {
                 room: "Stair".to_owned(),
                 file: "stair/room.toml".to_owned(),
                 setting: None,
                 clauses: Vec::new(),
+                settings: Vec::new(),
             },
         ],
     };
