@@ -97,3 +97,39 @@ fn a_frame_that_has_not_arrived_at_the_end_is_told_to_be_late() {
     let clause = "never = \"motion at eye\"\nwhile = \"(lamp is above 20 %) for 120 s\"";
     is_broken(FADE, clause);
 }
+
+/// A lamp that only a clock turns on and off, with slow fades.
+const CLOCK: &str = r#"
+name = "Room"
+time-zone = "Europe/London"
+
+[outputs.lamp]
+drive = "0-10 V"
+fade-on = "10 s"
+fade-off = "10 s"
+
+[sources.clock]
+kind = "clock"
+hours = { weekdays = "08:00 to 18:00" }
+sweeps = ["20:00"]
+
+[[links]]
+from = "clock"
+to = "lamp"
+role = "opening"
+
+[[links]]
+from = "clock"
+to = "lamp"
+role = "sweep"
+"#;
+
+/// Nothing whatever happens between the start of a fade and its end, and the clause has no
+/// deadline: a proof that looked only when something happens would find the lamp off or full.
+#[test]
+fn a_level_is_looked_at_though_nothing_can_happen_while_it_is_on_its_way() {
+    is_broken(
+        CLOCK,
+        "never = \"lamp shows at least 40 % and lamp shows at most 60 %\"",
+    );
+}
