@@ -102,6 +102,7 @@ fn a_frame_that_has_not_arrived_at_the_end_is_told_to_be_late() {
 const CLOCK: &str = r#"
 name = "Room"
 time-zone = "Europe/London"
+reaction = "0 s"
 
 [outputs.lamp]
 drive = "0-10 V"
