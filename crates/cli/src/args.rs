@@ -63,7 +63,7 @@ pub(crate) struct Run {
     #[arg(required = true)]
     pub(crate) paths: Vec<PathBuf>,
     /// Seed of everything that is drawn: jitter, loss, missed motion
-    #[arg(long, default_value_t = 0)]
+    #[arg(long, default_value_t = 0, value_parser = whole, allow_negative_numbers = true)]
     pub(crate) seed: u64,
     /// Also write a JUnit report to this file
     #[arg(long, value_name = "FILE")]
@@ -75,7 +75,7 @@ pub(crate) struct Run {
     #[arg(long, short)]
     pub(crate) quiet: bool,
     /// Threads to run on; the result is the same for any number
-    #[arg(long, short, value_name = "N")]
+    #[arg(long, short, value_name = "N", value_parser = threads, allow_negative_numbers = true)]
     pub(crate) jobs: Option<std::num::NonZeroUsize>,
 }
 
@@ -94,13 +94,13 @@ pub(crate) struct Prove {
     #[arg(long = "clause", short, value_name = "ID")]
     pub(crate) clauses: Vec<String>,
     /// Any N frames may be lost, each at one listener
-    #[arg(long, value_name = "N", default_value_t = 0, help_heading = FAULTS)]
+    #[arg(long, value_name = "N", default_value_t = 0, help_heading = FAULTS, allow_negative_numbers = true)]
     pub(crate) lose: u8,
     /// Any N frames may arrive twice
-    #[arg(long, value_name = "N", default_value_t = 0, help_heading = FAULTS)]
+    #[arg(long, value_name = "N", default_value_t = 0, help_heading = FAULTS, allow_negative_numbers = true)]
     pub(crate) duplicate: u8,
     /// The power of any device, or of the room, may be cut N times, for a second or longer
-    #[arg(long, value_name = "N", default_value_t = 0, help_heading = FAULTS)]
+    #[arg(long, value_name = "N", default_value_t = 0, help_heading = FAULTS, allow_negative_numbers = true)]
     pub(crate) power_cuts: u8,
     /// This source may die at any moment, for good; may be given several times
     #[arg(long, value_name = "SOURCE", help_heading = FAULTS)]
@@ -130,10 +130,10 @@ pub(crate) struct Prove {
     #[arg(long, value_name = "SIZE", default_value = "1 GiB", value_parser = bytes)]
     pub(crate) memory: usize,
     /// The most steps that one search may take; a clause that needs more is undecided
-    #[arg(long, value_name = "N", default_value_t = proof::Budget::default().transitions)]
+    #[arg(long, value_name = "N", default_value_t = proof::Budget::default().transitions, value_parser = whole, allow_negative_numbers = true)]
     pub(crate) steps: u64,
     /// Threads to run on; the answers are the same for any number
-    #[arg(long, short, value_name = "N")]
+    #[arg(long, short, value_name = "N", value_parser = threads, allow_negative_numbers = true)]
     pub(crate) jobs: Option<std::num::NonZeroUsize>,
     /// Write what breaks a clause, or puts a proved one to the test, as scenarios into this folder
     #[arg(long, short, value_name = "FOLDER")]
@@ -183,6 +183,18 @@ fn share(text: &str) -> Result<u16, String> {
     }
 }
 
+/// A whole number that is not negative.
+fn whole(text: &str) -> Result<u64, String> {
+    let wrong = |_| format!("write a whole number, 0 to {}", u64::MAX);
+    text.parse().map_err(wrong)
+}
+
+/// How many threads.
+fn threads(text: &str) -> Result<std::num::NonZeroUsize, String> {
+    let wrong = |_| "write how many threads, 1 or more".to_owned();
+    text.parse().map_err(wrong)
+}
+
 /// A number of bytes: `512 MiB`, `1.5 GiB`, `800 MB`.
 fn bytes(text: &str) -> Result<usize, String> {
     const UNITS: [(&str, u64); 6] = [
@@ -227,7 +239,7 @@ pub(crate) struct Why {
     #[arg(long, value_name = "TIME")]
     pub(crate) at: Option<String>,
     /// Seed of everything that is drawn
-    #[arg(long, default_value_t = 0)]
+    #[arg(long, default_value_t = 0, value_parser = whole, allow_negative_numbers = true)]
     pub(crate) seed: u64,
 }
 
@@ -243,7 +255,7 @@ pub(crate) struct Draw {
     #[arg(long)]
     pub(crate) format: Option<Picture>,
     /// Seed of everything that is drawn by lot
-    #[arg(long, default_value_t = 0)]
+    #[arg(long, default_value_t = 0, value_parser = whole, allow_negative_numbers = true)]
     pub(crate) seed: u64,
 }
 
@@ -309,7 +321,7 @@ pub(crate) struct Trace {
     #[arg(long, short, value_name = "FILE")]
     pub(crate) output: Option<PathBuf>,
     /// Seed of everything that is drawn
-    #[arg(long, default_value_t = 0)]
+    #[arg(long, default_value_t = 0, value_parser = whole, allow_negative_numbers = true)]
     pub(crate) seed: u64,
 }
 
@@ -334,7 +346,7 @@ pub(crate) struct Challenge {
     #[arg(long)]
     pub(crate) json: bool,
     /// Seed of everything that is drawn
-    #[arg(long, default_value_t = 0)]
+    #[arg(long, default_value_t = 0, value_parser = whole, allow_negative_numbers = true)]
     pub(crate) seed: u64,
 }
 
@@ -396,13 +408,13 @@ pub(crate) struct Live {
     #[arg(long, value_name = "ADDRESS")]
     pub(crate) listen: Option<std::net::SocketAddr>,
     /// How fast the room runs
-    #[arg(long, value_name = "TIMES", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=3_600))]
+    #[arg(long, value_name = "TIMES", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=3_600), allow_negative_numbers = true)]
     pub(crate) speed: u32,
     /// Stop after so many seconds [default: when interrupted]
-    #[arg(long = "for", value_name = "SECONDS")]
+    #[arg(long = "for", value_name = "SECONDS", value_parser = whole, allow_negative_numbers = true)]
     pub(crate) duration: Option<u64>,
     /// Seed of everything that is drawn
-    #[arg(long, default_value_t = 0)]
+    #[arg(long, default_value_t = 0, value_parser = whole, allow_negative_numbers = true)]
     pub(crate) seed: u64,
     /// No page: the room runs at once, and every step is printed as a JSON line
     #[arg(long)]
@@ -418,7 +430,7 @@ pub(crate) struct Live {
     pub(crate) token: Option<String>,
     /// How long a node may take for an answer, in milliseconds [default: 1000 where somebody waits at
     /// a page, else 2000]
-    #[arg(long, value_name = "MS", help_heading = NODES)]
+    #[arg(long, value_name = "MS", help_heading = NODES, value_parser = whole, allow_negative_numbers = true)]
     pub(crate) patience: Option<u64>,
 }
 

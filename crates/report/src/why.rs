@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use device::{Ignored, Note, Payload, Span, controller};
 use room::{OutputId, Slot, SlotOwner, SourceId, Who};
-use sim::{Instant, Step, StepId, What};
+use sim::{Instant, OutputState, Step, StepId, What};
 
 use crate::causes::{Chain, tells};
 use crate::run::{Run, light_after};
@@ -24,6 +24,8 @@ pub struct Why {
     /// What has happened since, or before the instant if nothing ever turned it on, that could
     /// have changed it and did not.
     pub refused: Vec<Refused>,
+    /// Whether it is off and latched, so that no sensor turns it on.
+    pub latched: bool,
     /// The timers that run, soonest first.
     pub next: Vec<Next>,
     /// The sources that can change it.
@@ -90,6 +92,7 @@ impl Why {
             stands,
             chain,
             refused: refused(run, output, since, at),
+            latched: found.is_some_and(|(_, view)| view.latch && view.state == OutputState::Off),
             next: next(run, output, &sources, at),
             sources: sources
                 .iter()
@@ -154,7 +157,12 @@ impl Why {
                 refused.event, refused.reason
             )
         });
-        lines.collect()
+        let mut lines: Vec<String> = lines.collect();
+        let reason = words::ignored(Ignored::Latch);
+        if self.latched && self.refused.iter().all(|refused| refused.reason != reason) {
+            lines.push(format!("{} is latched: {reason}", self.output));
+        }
+        lines
     }
 
     /// The whole answer as text.
@@ -499,6 +507,34 @@ mod tests {
         let run = sketch.run(4_800_000);
         let why = Why::of(&run, LIGHTS, Instant::from_ms(3_000_000));
         insta::assert_snapshot!(why.text(&run));
+    }
+
+    /// Somebody who was there all the time moves again: no event of the output tells of it, but
+    /// whoever waits for light must read why none comes.
+    #[test]
+    fn a_latched_output_says_so_though_nobody_has_come_anew() {
+        let sample = morning();
+        let run = sample.run();
+        let mut why = Why::of(&run, OutputId(0), Instant::from_ms(17 * 60_000 + 30_000));
+        assert!(why.latched);
+        let tell = |why: &Why| {
+            why.refused_lines(&run)
+                .join("\n")
+                .matches("by hand")
+                .count()
+        };
+        assert_eq!(tell(&why), 1, "it is told once");
+        why.refused.clear();
+        assert_eq!(
+            why.refused_lines(&run),
+            [format!(
+                "{} is latched: it was switched off by hand and stays off until the room has \
+                 been empty",
+                why.output
+            )]
+        );
+        why.latched = false;
+        assert_eq!(tell(&why), 0);
     }
 
     #[test]

@@ -183,6 +183,10 @@ fn unknown_name(cursor: &Cursor<'_>) -> ClauseError {
     match word {
         "" => cursor.fail_here("the sentence stops too early", "name a source or an output"),
         "(" | ")" | "," => cursor.fail_here("expected a name", &hint),
+        "if" | "when" | "whenever" => cursor.fail_here(
+            &format!("a sentence does not begin with `{word}`"),
+            "write the trigger under its own key `when`, and what must be so under `then`",
+        ),
         _ => cursor.fail_here(&format!("the room has no `{word}`"), &hint),
     }
 }

@@ -1,6 +1,6 @@
 //! Files that cannot be read or understood: exit code 2, where it is, and a hint.
 
-use crate::{Folder, Told};
+use crate::{Folder, Told, corpora};
 
 const OTHER: &str = "office/other.toml";
 
@@ -206,6 +206,65 @@ fn a_file_that_cannot_be_read_says_why() {
         );
         assert!(said.contains("hint: check who may read it"), "{said}");
     }
+}
+
+/// Numbers that are none say what is wanted, and a minus is not taken for another option.
+#[test]
+fn numbers_of_options_that_are_none_say_what_is_wanted() {
+    let folder = Folder::with_office("no-number");
+    for (args, wanted) in [
+        (
+            ["run", "office", "--seed", "banana"],
+            "a whole number, 0 to",
+        ),
+        (["run", "office", "--seed", "-1"], "a whole number, 0 to"),
+        (
+            ["run", "office", "--jobs", "0"],
+            "how many threads, 1 or more",
+        ),
+        (
+            ["run", "office", "--jobs", "-2"],
+            "how many threads, 1 or more",
+        ),
+        (["prove", "office", "--lose", "-3"], "-3 is not in 0..=255"),
+        (
+            ["prove", "office", "--lose", "300"],
+            "300 is not in 0..=255",
+        ),
+        (["prove", "office", "--steps", "-1"], "a whole number, 0 to"),
+        (["live", "office", "--speed", "0"], "0 is not in 1..=3600"),
+        (["live", "office", "--for", "-1"], "a whole number, 0 to"),
+    ] {
+        let told = folder.run(&args).ends_with(2);
+        assert_eq!(told.out, b"", "{args:?}");
+        assert!(told.err.contains(wanted), "{args:?}\n{}", told.err);
+    }
+}
+
+/// The broken files that the readers are tested with, each given to the program.
+#[test]
+fn every_broken_file_ends_the_program_with_its_place_and_a_hint() {
+    let folder = Folder::new("corpus");
+    let rooms = corpora::rooms();
+    let all = [rooms, corpora::sequences(), corpora::scenarios()].concat();
+    assert!(all.len() >= 300, "{}", all.len());
+    let next = std::sync::atomic::AtomicUsize::new(0);
+    std::thread::scope(|scope| {
+        for worker in 0..4 {
+            let (folder, all, next) = (&folder, &all, &next);
+            scope.spawn(move || {
+                let name = format!("room-{worker}");
+                std::fs::create_dir(folder.0.join(&name)).unwrap();
+                let order = std::sync::atomic::Ordering::Relaxed;
+                while let Some(case) = all.get(next.fetch_add(1, order)) {
+                    case.put(folder, &name);
+                    let said = refused(folder.run(&["check", &name]));
+                    let place = format!("--> {name}/{}:", case.file);
+                    assert!(said.contains(&place), "{}\n{said}", case.text);
+                }
+            });
+        }
+    });
 }
 
 #[cfg(unix)]

@@ -5,6 +5,7 @@
 //! a panic; [`roomrig_in`] asserts it for every run of every test.
 
 mod bad_input;
+mod corpora;
 mod each_command;
 mod files;
 mod live;

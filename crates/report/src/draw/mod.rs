@@ -131,6 +131,10 @@ fn plot(lane: &Lane, strip: &Strip, titles: bool) -> Markup {
         });
     html! {
         (axis::grid(strip, rows.height))
+        @for item in broken {
+            @let x = number(strip.scale.x(item.to));
+            path.broke d=(format!("M{x} 0V{}", number(rows.height))) {}
+        }
         @if let Some(checks) = rows.first {
             (track::draw(checks, &strip.scale, titles))
         }
@@ -138,10 +142,6 @@ fn plot(lane: &Lane, strip: &Strip, titles: bool) -> Markup {
             g transform=(format!("translate(0 {})", number(*top))) {
                 (track::draw(shown, &strip.scale, titles))
             }
-        }
-        @for item in broken {
-            @let x = number(strip.scale.x(item.to));
-            path.broke d=(format!("M{x} 0V{}", number(rows.height))) {}
         }
         (axis::breaks(strip, rows.height))
     }
@@ -158,15 +158,30 @@ fn number(value: f64) -> String {
     }
 }
 
-/// A text cut to a width, with an ellipsis where it was cut.
+/// A text cut to a width, with an ellipsis where it was cut: in the middle, because names that
+/// begin alike are told apart by their ends.
 fn fitted(text: &str, width: f64) -> String {
     let room = (width / CHARACTER) as usize;
-    if text.chars().count() <= room {
+    let count = text.chars().count();
+    if count <= room {
         return text.to_owned();
     }
-    let mut cut: String = text.chars().take(room.saturating_sub(1)).collect();
-    cut.push('\u{2026}');
-    cut
+    let tail = (room.saturating_sub(1)) / 2;
+    let head = room.saturating_sub(1) - tail;
+    let (first, last) = (text.chars().take(head), text.chars().skip(count - tail));
+    first.chain(['\u{2026}']).chain(last).collect()
+}
+
+/// The name of a track, and what it stands for where the name does not say all or was cut.
+fn track_name(track: &Track) -> (String, Option<&str>) {
+    let sign = if track.verdict.is_some() { 14.0 } else { 0.0 };
+    let short = fitted(&track.name, NAMES - 20.0 - sign);
+    let says = if !track.says.is_empty() {
+        Some(track.says.as_str())
+    } else {
+        (short != track.name).then_some(track.name.as_str())
+    };
+    (short, says)
 }
 
 #[cfg(test)]

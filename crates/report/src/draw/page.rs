@@ -2,7 +2,10 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::{AXIS, NAMES, PLOT, Rows, Strip, axis, facts, height, number, plot, style, svg, track};
+use super::{
+    AXIS, NAMES, PLOT, Rows, Strip, axis, facts, fitted, height, number, plot, style, svg, track,
+    track_name,
+};
 use crate::failure::Failure;
 use crate::timeline::{Item, Lane, LaneSort, Timeline, Track};
 use crate::verdict::Verdict;
@@ -182,13 +185,14 @@ fn lane_row(lane: &Lane, strip: &Strip, links: Links<'_>) -> Markup {
     html! {
         tr {
             th.names scope="row" {
-                div.lane title=(lane.kind) { (lane.name) }
+                div.lane title=(format!("{}, {}", lane.name, lane.kind)) { (fitted(&lane.name, NAMES - 32.0)) }
                 @for (_, track) in &rows.rest {
-                    div.track style=(format!("height:{}px", number(height(track)))) title=[(!track.says.is_empty()).then_some(&track.says)] {
+                    @let (name, says) = track_name(track);
+                    div.track style=(format!("height:{}px", number(height(track)))) title=[says] {
                         @if let Some(verdict) = track.verdict {
                             span.sign.bad[verdict == Verdict::Broken] { (svg::sign(verdict)) " " }
                         }
-                        (track.name)
+                        (name)
                     }
                 }
             }

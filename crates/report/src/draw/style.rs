@@ -93,7 +93,7 @@ background:var(--sheet);color:var(--ink);border-top:4px double var(--rule);paddi
 .facts.proof .bad td:nth-child(n+3){font-weight:400;color:var(--ink)}.facts a{color:var(--shore)}.facts details{font-size:14px}.narrow{display:none}\
 pre{margin:0;padding:10px 12px;font-size:13.5px;line-height:1.45}pre code{font:inherit;font-family:ui-monospace,monospace;overflow-wrap:normal}\
 .skip-link{position:absolute;left:-999px}.skip-link:focus{left:16px;top:6px;background:var(--sheet);padding:6px 10px;z-index:10;color:var(--ink)}\
-@media (max-width:640px){body{padding:14px 10px 130px}.names{width:112px}.lanes{width:972px}.lane,.track{padding-right:4px;padding-left:6px}.track{padding-left:12px}\
+@media (max-width:640px){body{padding:14px 10px 130px}.names{width:156px}.lanes{width:1016px}.lane,.track{padding-right:4px;padding-left:6px}.track{padding-left:12px}\
 .facts,.facts tbody,.facts tr,.facts td{display:block}.facts thead{display:none}.facts td,.facts tbody th{border:0;padding:1px 10px}.facts.proof th:first-child,.facts.proof td:nth-child(n){width:auto}.facts.proof td:nth-child(n+4){display:inline-block}.facts .number{text-align:left}.narrow{display:inline}.facts tr{display:block;border-top:1px solid var(--rule);padding:6px 0}.facts .when{font-weight:600}}\
 @page{size:A4 landscape;margin:12mm}\
 @media print{html{background:none}body{padding:0;max-width:none}.skip-link,.how,.hit{display:none}\

@@ -29,7 +29,7 @@ pub fn svg(timeline: &Timeline) -> String {
             (patterns())
             rect.sheet width="100%" height="100%" {}
             text.title x=(number(MARGIN)) y="30" { (fitted(&timeline.title, 640.0)) }
-            text.kind x=(number(MARGIN)) y="50" { (timeline.room) " \u{00b7} " (timeline.file) }
+            text.kind x=(number(MARGIN)) y="50" { (fitted(&format!("{} \u{00b7} {}", timeline.room, timeline.file), NAMES + PLOT)) }
             path.double d=(format!("M{l} 60.5H{r}M{l} 63.5H{r}", l = number(MARGIN), r = number(width - MARGIN))) {}
             @for (top, strip) in &places {
                 g transform=(format!("translate({} {})", number(MARGIN), number(*top))) {
@@ -75,8 +75,9 @@ fn names(lane: &Lane) -> Markup {
         @for (top, track) in &rows.rest {
             @let sign = track.verdict.map_or(String::new(), |verdict| format!("{} ", sign(verdict)));
             text.kind x="12" y=(number(top + super::height(track) / 2.0 + TEXT * 0.36)) {
-                @if !track.says.is_empty() { title { (track.says) } }
-                (fitted(&format!("{sign}{}", track.name), NAMES - 20.0))
+                @let (name, says) = super::track_name(track);
+                @if let Some(says) = says { title { (says) } }
+                (sign) (name)
             }
         }
     }

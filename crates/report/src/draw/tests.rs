@@ -98,6 +98,60 @@ fn names_from_files_are_escaped() {
 }
 
 #[test]
+fn names_that_are_cut_are_told_apart_by_their_ends() {
+    let one = fitted("run-on \u{00b7} north-corridor-sensor-1", 148.0);
+    let two = fitted("run-on \u{00b7} north-corridor-sensor-2", 148.0);
+    assert_ne!(one, two);
+    assert_eq!(one, "run-on \u{00b7} n\u{2026}-sensor-1");
+    assert_eq!(
+        fitted("run-on \u{00b7} sensor-201", 148.0),
+        "run-on \u{00b7} sensor-201"
+    );
+
+    let sample = morning();
+    let mut timeline = Timeline::of(&sample.run());
+    let long = "run-on \u{00b7} a-sensor-with-a-long-name";
+    timeline.lanes[0].tracks[0].name = long.to_owned();
+    for text in [svg(&timeline), page(&timeline, &[])] {
+        assert!(text.contains(&fitted(long, 148.0)));
+        assert!(text.contains(long), "whole for whoever points at it");
+    }
+}
+
+/// The line where something broke lies under the signs of what held at the same moment.
+#[test]
+fn what_broke_strikes_no_other_sign_through() {
+    let sketch = quiet_reading();
+    let run = sketch.run(4_800_000);
+    let text = svg(&Timeline::of(&run));
+    let lanes = text
+        .split("<text class=\"name\"")
+        .filter(|it| it.contains("class=\"broke\""));
+    let mut struck = 0;
+    for lane in lanes {
+        let line = lane.find("class=\"broke\"").unwrap();
+        let sign = lane.find("class=\"item\"").unwrap();
+        assert!(line < sign);
+        struck += 1;
+    }
+    assert!(struck > 0);
+}
+
+/// A clause that nothing decided at any one moment has words instead of a sign.
+#[test]
+fn a_clause_that_held_all_through_says_so() {
+    let sample = morning();
+    let mut timeline = Timeline::of(&sample.run());
+    let clauses = timeline.lanes.iter_mut().flat_map(|lane| &mut lane.tracks);
+    let mut empty = 0;
+    for track in clauses.filter(|track| track.verdict == Some(Verdict::Held)) {
+        assert_eq!(track.throughout, track.items.is_empty(), "{}", track.name);
+        empty += usize::from(track.throughout);
+    }
+    assert_eq!(svg(&timeline).matches("held throughout").count(), empty);
+}
+
+#[test]
 fn a_page_fetches_nothing() {
     let sketch = quiet_reading();
     let run = sketch.run(4_800_000);

@@ -11,7 +11,11 @@ use crate::verdict::Verdict;
 /// Draws a track from its upper edge downwards; `titles`: with the reason of each item as a
 /// title that shows on hover.
 pub(super) fn draw(track: &Track, scale: &Scale, titles: bool) -> Markup {
-    let never = track.verdict == Some(Verdict::NeverExercised);
+    let note = if track.verdict == Some(Verdict::NeverExercised) {
+        Some("never exercised")
+    } else {
+        track.throughout.then_some("held throughout")
+    };
     let top = curve_top(track);
     html! {
         @if track.tall {
@@ -20,9 +24,9 @@ pub(super) fn draw(track: &Track, scale: &Scale, titles: bool) -> Markup {
         @if track.verdict.is_some() {
             path.hair d=(format!("M0 {y}H{}", number(PLOT), y = number(MIDDLE))) {}
         }
-        @if never {
-            @let room = scale.straight(0.0, PLOT, label_width("never exercised"));
-            text.never x=(number(room.map_or(0.0, |room| room.0) + 6.0)) y=(number(MIDDLE + 4.4)) { "never exercised" }
+        @if let Some(note) = note {
+            @let room = scale.straight(0.0, PLOT, label_width(note));
+            text.never x=(number(room.map_or(0.0, |room| room.0) + 6.0)) y=(number(MIDDLE + 4.4)) { (note) }
         }
         @for item in &track.items {
             g.item data-n=(item.number) {

@@ -73,6 +73,8 @@ pub struct Track {
     pub tall: bool,
     /// How the clause of this track fared.
     pub verdict: Option<Verdict>,
+    /// Whether its clause held all through the run, with no moment that decided it.
+    pub throughout: bool,
     /// What it shows, in order of time.
     pub items: Vec<Item>,
 }

@@ -6,7 +6,7 @@
 use super::Table;
 
 /// The key of this table that somebody most likely means by `name`.
-pub(super) fn key(table: &Table, name: &str) -> Option<&'static str> {
+pub(crate) fn key(table: &Table, name: &str) -> Option<&'static str> {
     let name = plain(name);
     let alias = KEYS
         .iter()
@@ -49,6 +49,7 @@ const KEYS: &[(&[&str], &str)] = &[
         "time-delay",
     ),
     (&["device", "sort", "type"], "kind"),
+    (&["calendar", "opening-hours", "open", "schedule"], "hours"),
     (&["sensor", "sensors", "channels", "technology"], "senses"),
     (&["input", "sensor", "source"], "from"),
     (&["devices", "inputs", "sensors", "switches"], "sources"),
@@ -58,6 +59,10 @@ const KEYS: &[(&[&str], &str)] = &[
     (&["load", "output", "outputs", "target"], "to"),
     (&["action", "mode"], "role"),
     (&["power", "wattage", "watts"], "load"),
+    (
+        &["kind-of-load", "lamp-kind", "lamp-type", "load-type"],
+        "load-kind",
+    ),
     (&["low-end", "min", "min-level", "minimum"], "low-trim"),
     (&["high-end", "max", "max-level", "maximum"], "high-trim"),
     (&["trigger", "if", "whenever"], "when"),
@@ -178,9 +183,14 @@ const WORDS: &[(&[&str], &str, &str)] = &[
         "digital control gear is not modelled: \"0-10 V\" is the nearest",
     ),
     (
-        &["outlet", "plug", "socket"],
+        &["outlet", "plug", "socket", "split-receptacle"],
         "receptacle",
         "write \"receptacle\"",
+    ),
+    (
+        &["always-hot", "always-on", "hot", "unswitched"],
+        "receptacle",
+        "what is always hot is no output: leave it out; the half that is switched is a \"receptacle\"",
     ),
     (
         &["contactor", "on-off", "on/off", "switch", "switched"],

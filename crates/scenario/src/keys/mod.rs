@@ -14,6 +14,7 @@ use std::fmt;
 
 use device::{Illuminance, Level, Span};
 
+pub(crate) use meant::key as meant_key;
 pub use read::{Reader, inside, misplaced};
 pub use reference::{reference, reference_of_top};
 pub use section::{Entry, Item, Located, NamedMap, NamedSection, Section};

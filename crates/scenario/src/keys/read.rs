@@ -246,18 +246,18 @@ impl<'a> Reader<'a> {
         Item::Many(sections)
     }
 
+    /// The name of a thing. One that is refused still stands for it, as it most likely will be
+    /// called, so that nothing that names it is called unknown.
     fn name(&mut self, name: &Spanned<std::borrow::Cow<'_, str>>) -> Option<Located<String>> {
         let place = self.place(name.span());
-        match words::name(name.get_ref()) {
-            Ok(value) => Some(Located {
-                value: value.to_owned(),
-                place,
-            }),
+        let value = match words::name(name.get_ref()) {
+            Ok(value) => value.to_owned(),
             Err(error) => {
                 self.word_error("name", name.get_ref(), place, error);
-                None
+                words::nearest_name(name.get_ref())?
             }
-        }
+        };
+        Some(Located { value, place })
     }
 
     fn parsed(&mut self, name: &str, value: &Value, text: &str, place: Place) -> Option<Item> {

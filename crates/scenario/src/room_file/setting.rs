@@ -188,7 +188,8 @@ fn set(
             .filter(|known| settable(known, word))
             .map(|known| known.name)
             .collect();
-        let hint = match nearest(key, keys.iter().copied()) {
+        let near = crate::keys::meant_key(table, key).filter(|near| keys.contains(near));
+        let hint = match near.or_else(|| nearest(key, keys.iter().copied())) {
             Some(near) => format!("did you mean `{near}`?"),
             None => format!("what can be set here: {}", one_of(keys)),
         };

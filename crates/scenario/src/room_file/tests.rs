@@ -382,6 +382,7 @@ fn every_fault_of_a_file_is_shown_in_order() {
             "2:1 unknown key",
             "5:1 unknown key",
             "6:10 name",
+            "7:10 value",
             "10:1 wrong place",
             "12:8 unknown name",
             "13:6 unknown name",
@@ -393,6 +394,47 @@ fn every_fault_of_a_file_is_shown_in_order() {
         "{}",
         faults[1]
     );
+}
+
+/// What is linked to a thing whose name is refused is not blamed as well.
+#[test]
+fn a_refused_name_is_told_once() {
+    for (name, to) in [
+        ("all", "all"),
+        ("\"Desk Lights\"", "desk-lights"),
+        ("sweep", "sweep"),
+        ("Desk2", "desk2"),
+    ] {
+        let faults = bad(&room_with(&format!(
+            "[outputs.{name}]\ndrive = \"0-10 V\"\n[sources.s]\nkind = \"occupancy\"\n\
+             [[links]]\nfrom = \"s\"\nto = [\"desk\", \"{to}\"]\nrole = \"auto-on\"\n"
+        )));
+        assert_eq!(faults.len(), 1, "{faults:#?}");
+        let column = if name.starts_with('"') { 11 } else { 10 };
+        let start = format!("4:{column} name: ");
+        assert!(faults[0].starts_with(&start), "{faults:#?}");
+    }
+}
+
+/// RCP-1: of a split receptacle the file has the switched half alone. It is one output, switched by
+/// what is linked to it, and has the switched half's contact, load and rating to itself.
+#[test]
+fn rcp_1_the_half_that_is_always_hot_is_no_output() {
+    let text = OFFICE.replace("\"receptacle\"", "\"receptacle\"\nload = \"200 W\"");
+    let room = good(&text);
+    let names: Vec<_> = room
+        .plan
+        .outputs
+        .iter()
+        .map(|it| it.name.as_str())
+        .collect();
+    assert_eq!(names, ["desk-lights", "desk-outlet"]);
+    let settings = &room.plan.controllers[0].settings;
+    let links = settings.links.iter().filter(|link| link.output == 1);
+    let heard: Vec<_> = links.map(|link| link.heard).collect();
+    assert_eq!(heard, [1], "the sensor alone, and no button");
+    let faults = bad(&text.replace("\"receptacle\"", "\"always hot\""));
+    assert!(faults[0].contains("leave it out"), "{faults:#?}");
 }
 
 #[test]

@@ -318,6 +318,10 @@ impl<'a> Expander<'a> {
         let near = nearest(&name.value, scope.file.scripts.keys().map(String::as_str));
         let hint = match near {
             Some(near) => format!("did you mean `{near}`?"),
+            None if name.value.contains(['/', '\\']) => {
+                "only files beside this one are included: copy it here, and name it alone"
+                    .to_owned()
+            }
             None => format!(
                 "write a table [scripts.{}] in this file, or the name of a file beside it",
                 name.value.trim_end_matches(".toml")

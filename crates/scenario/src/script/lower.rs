@@ -336,7 +336,7 @@ fn include(
                     "include",
                     place,
                     error.to_string(),
-                    "name a file beside this one, or a table [scripts.NAME] of this file",
+                    "only files beside this one are included: copy it here and name it alone, or write a table [scripts.NAME] in this file",
                 ));
                 continue;
             }

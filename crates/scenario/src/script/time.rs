@@ -157,15 +157,10 @@ pub(crate) fn moment(reader: &mut Reader<'_>, day: Day) -> Result<Moment, WordEr
         let hint = format!("write `{from} to {to}`");
         return Err(WordError::new(word_range, message, hint));
     }
-    let time = time_of_day(word).map_err(|error| {
-        let span = format!("{word} {}", reader.peek());
-        if words::span(span.trim()).is_ok() {
-            let message = format!("`{}` is a span and not a time of day", span.trim());
-            let hint = format!("write `+{}`: so long after the row before", span.trim());
-            return WordError::new(word_range.clone(), message, hint);
-        }
-        shifted(error, word_range.start)
-    })?;
+    let time = match time_of_day(word) {
+        Ok(time) => time,
+        Err(error) => return Err(no_time_of_day(word, word_range, error, reader)),
+    };
     let which = if reader.take("again") {
         Occurrence::Second
     } else {
@@ -177,15 +172,37 @@ pub(crate) fn moment(reader: &mut Reader<'_>, day: Day) -> Result<Moment, WordEr
 const FORMS: &str = "write a time such as `08:00`, `08:00:00.010`, `+1 s`, `day 2 06:00`, \
                      `08:01 to 10:30 every 30 s`, `start` or `end`; `after` may follow";
 
-fn later(reader: &mut Reader<'_>) -> Result<Moment, WordError> {
-    let start = reader.position();
-    let whole = reader.rest_range();
+/// What is wrong with the word in the place of a time of day; what follows may make it a span.
+fn no_time_of_day(
+    word: &str,
+    place: std::ops::Range<usize>,
+    error: WordError,
+    reader: &mut Reader<'_>,
+) -> WordError {
+    let span = format!("{word} {}", words_of_span(reader));
+    let span = span.trim();
+    if words::span(span).is_err() {
+        return shifted(error, place.start);
+    }
+    let message = format!("`{span}` is a span and not a time of day");
+    let hint = format!("write `+{span}`: so long after the row before");
+    WordError::new(place, message, hint)
+}
+
+/// All words up to where a span ends: `1 h 15 min` of `1 h 15 min to 2 h`.
+fn words_of_span(reader: &mut Reader<'_>) -> String {
     let mut words = Vec::new();
-    // Number and unit stand apart or together: `+1 s`, `+90s`, `+1 h 15 min`.
     while !reader.is_done() && !["to", "every", "after"].contains(&reader.peek()) {
         words.extend(reader.word());
     }
-    let text = words.join(" ");
+    words.join(" ")
+}
+
+fn later(reader: &mut Reader<'_>) -> Result<Moment, WordError> {
+    let start = reader.position();
+    let whole = reader.rest_range();
+    // Number and unit stand apart or together: `+1 s`, `+90s`, `+1 h 15 min`.
+    let text = words_of_span(reader);
     let text = text.trim_start_matches('+').trim();
     if text.is_empty() {
         return Err(WordError::new(

@@ -13,7 +13,7 @@ use thiserror::Error;
 
 pub(crate) use moment::says_half_of_day;
 pub use moment::{TimeOfDay, date, date_range, time_of_day};
-pub use name::{RESERVED, name};
+pub use name::{RESERVED, name, nearest_name};
 pub use quantity::{
     Current, Length, Potential, Power, Rating, illuminance, length, level, points, power, rating,
     share, span, voltage,

@@ -63,6 +63,13 @@ pub fn name(text: &str) -> Result<&str, WordError> {
     Ok(text)
 }
 
+/// What a thing with this name will most likely be called: the nearest name, or the text itself
+/// where another word must be found; `None` for what is no name at all.
+pub fn nearest_name(text: &str) -> Option<String> {
+    let found = proposal(text);
+    found.or_else(|| is_reserved(text).then(|| text.to_owned()))
+}
+
 /// The language of clauses has words of its own that may grow without this list.
 fn is_reserved(text: &str) -> bool {
     RESERVED.contains(&text) || clause::Names::is_reserved(text)

@@ -13,3 +13,4 @@ mod random;
 mod rows;
 mod support;
 mod workload;
+mod worth;

@@ -188,6 +188,27 @@ fn receptacle() -> (Rig, u8, u8, u8, super::rig::Press) {
     (plan.rig(), outlet, lamp, sensor, button)
 }
 
+/// The always-hot half has no state here; what is switched follows its own links, not the room's.
+#[test]
+fn rcp_1_the_switched_half_follows_its_links_and_no_others() {
+    let mut plan = Plan::default();
+    let (outlet, lamp) = (plan.output(Drive::Receptacle), plan.lamp());
+    let (near, far) = (plan.sensor(), plan.sensor());
+    plan.link(near, outlet, Role::AutoOn(Level::FULL));
+    plan.link(far, lamp, Role::AutoOn(Level::FULL));
+    let mut rig = plan.rig();
+    assert!(!rig.view(0, outlet).closed, "nothing closes it by itself");
+    rig.occupied(1, far);
+    rig.are(1, &[outlet, lamp], &[0, 100]);
+    rig.occupied(2, near);
+    rig.are(2, &[outlet, lamp], &[100, 100]);
+    rig.vacant(min(20), far);
+    rig.are(min(20), &[outlet, lamp], &[100, 0]);
+    rig.vacant(min(21), near);
+    rig.is(min(21), outlet, State::Off, 0);
+    assert!(!rig.view(min(21), outlet).closed);
+}
+
 #[test]
 fn rcp_2_on_with_the_first_person_and_off_with_the_last() {
     let (mut rig, outlet, _, sensor, _) = receptacle();

@@ -632,3 +632,27 @@ fn day_7_a_press_on_a_dark_setback_brings_the_low_trim() {
     rig.occupied(h(5), sensor);
     rig.is(h(5), lamp, State::On, 0);
 }
+
+/// What is idle in the dark need not be told from full light there.
+#[test]
+fn day_4_an_open_loop_whose_set_point_takes_all_the_lamps_bring_is_idle_in_the_dark() {
+    let night = |lux: u32| Loop {
+        calibration: Some(Calibration {
+            night_task: Illuminance::from_lux(lux),
+            ..calibration(250)
+        }),
+        set_point: Illuminance::from_lux(500),
+        ..open()
+    };
+    assert!(night(500).is_idle_in_the_dark());
+    assert!(night(499).is_idle_in_the_dark());
+    assert!(
+        !night(501).is_idle_in_the_dark(),
+        "the limit is under 100 %"
+    );
+    let closed = Loop {
+        kind: LoopKind::Closed,
+        ..night(500)
+    };
+    assert!(!closed.is_idle_in_the_dark(), "it sees its own light");
+}

@@ -242,6 +242,21 @@ fn out_14_never_under_half_of_the_level_before_the_low_trim_or_the_floor() {
 }
 
 #[test]
+fn out_14_where_a_shed_of_its_own_points_leads_is_never_under_the_low_trim_or_the_floor() {
+    let spec = |low, floor: Option<u16>, shed| Output {
+        low_trim: percent(low),
+        floor: floor.map(percent),
+        shed,
+        ..Output::new(Drive::ZeroToTen)
+    };
+    let by = |number: u16| Some(Points::from_hundredths(number * 100));
+    assert_eq!(spec(10, None, by(15)).shed_to(), Some(percent(85)));
+    assert_eq!(spec(45, None, by(60)).shed_to(), Some(percent(45)));
+    assert_eq!(spec(10, Some(42), by(60)).shed_to(), Some(percent(42)));
+    assert_eq!(spec(10, None, None).shed_to(), None, "the load is dropped");
+}
+
+#[test]
 fn out_14_a_repeated_call_does_nothing_and_another_number_acts_from_the_same_half() {
     let (mut rig, lamp, response, (up, _)) = sheddable(|_| {});
     rig.tap(s(1), up);

@@ -542,6 +542,19 @@ fn out_2_a_relay_warns_before_it_goes_dark_if_any_of_its_outputs_does() {
 }
 
 #[test]
+fn sw_12_a_press_pending_on_another_output_of_the_relay_decides_over_the_end_of_a_warning() {
+    for other in [0, 1] {
+        let (mut rig, lamps, sensors, pairs) = shared_relay(Some(Span::from_seconds(30)));
+        rig.occupied(0, sensors[0]);
+        rig.vacant(s(10), sensors[0]);
+        rig.down(s(40) - 100, pairs[other].0);
+        rig.are(s(40), &lamps, &[100, 50]);
+        rig.up(s(40) + 100, pairs[other].0);
+        rig.are(s(41), &lamps, &[100, 100]);
+    }
+}
+
+#[test]
 fn out_2_an_off_by_hand_latches_the_whole_relay() {
     let (mut rig, lamps, sensors, pairs) = shared_relay(None);
     rig.occupied(0, sensors[1]);

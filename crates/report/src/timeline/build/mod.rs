@@ -302,6 +302,7 @@ fn push(tracks: &mut Vec<Track>, name: &str, says: &str, items: Vec<Item>) {
             says: says.to_owned(),
             tall: false,
             verdict: None,
+            throughout: false,
             items,
         });
     }
@@ -322,6 +323,7 @@ fn curve(name: &str, says: &str, from: Instant, to: Instant, points: Vec<(Instan
         says: String::new(),
         tall: true,
         verdict: None,
+        throughout: false,
         items: vec![Item {
             number: 0,
             from,

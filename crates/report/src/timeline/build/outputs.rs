@@ -49,6 +49,7 @@ impl Builder<'_> {
                 says: String::new(),
                 tall: true,
                 verdict: None,
+                throughout: false,
                 items: self.light(&views),
             }),
         }

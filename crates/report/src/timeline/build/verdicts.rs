@@ -88,12 +88,14 @@ impl Builder<'_> {
                     .iter()
                     .position(|planned| planned.id == clause.id);
                 let number = number.and_then(|index| u16::try_from(index).ok());
+                let items = number.map_or_else(Vec::new, |number| self.duties(number));
                 Track {
                     name: clause.id.clone(),
                     says: clause.says.clone(),
                     tall: false,
                     verdict: Some(clause.verdict),
-                    items: number.map_or_else(Vec::new, |number| self.duties(number)),
+                    throughout: clause.verdict == Verdict::Held && items.is_empty(),
+                    items,
                 }
             })
             .collect()

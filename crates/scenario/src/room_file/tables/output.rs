@@ -18,7 +18,7 @@ pub(super) static OUTPUT: Table = Table {
             "drive",
             Value::Word(DRIVES),
             Required,
-            "How the load is driven.",
+            "How the load is driven. Of a receptacle only the switched half is an output.",
         ),
         SAYS,
         key(

@@ -259,7 +259,12 @@ pub(super) fn tail_hint(rest: &str, is_check: bool) -> String {
         return format!("write how much later in the first column: `+{later}`");
     }
     if !is_check {
-        return "leave these words out".to_owned();
+        return match rest.strip_prefix("for ") {
+            Some(span) if words::span(span).is_ok() => {
+                format!("write the stretch of time in the first column: `08:00 to +{span}`")
+            }
+            _ => "leave these words out".to_owned(),
+        };
     }
     if words::span(rest).is_ok() {
         return format!("write `for {rest}`, or `within {rest}`");

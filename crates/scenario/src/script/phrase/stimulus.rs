@@ -28,7 +28,25 @@ pub(super) fn read(reader: &mut Reader<'_>) -> Result<Option<Deed>, WordError> {
         return button_with_span(reader, Deed::Hold, None).map(Some);
     }
     if reader.take("press") {
-        return Ok(Some(Deed::Press(reader.rest().to_owned())));
+        let here = reader.here();
+        if reader.take("and release") {
+            let button = reader.rest();
+            let whole = format!("tap {button}");
+            return Err(WordError::new(
+                here,
+                "a press and its release are two things that happen",
+                format!("write `{}`: up again after 100 ms", whole.trim()),
+            ));
+        }
+        let button = reader.rest();
+        if let Some((button, span)) = button.split_once("for ") {
+            return Err(WordError::new(
+                here,
+                "a press has no end of its own",
+                format!("write `hold {button}for {span}`, or a row with `release`"),
+            ));
+        }
+        return Ok(Some(Deed::Press(button.to_owned())));
     }
     if reader.take("release") {
         return Ok(Some(Deed::Release(reader.rest().to_owned())));
