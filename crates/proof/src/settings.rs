@@ -126,6 +126,9 @@ impl Spend<'_> {
         let mut tried = Vec::new();
         let mut spent = None;
         for value in others(knob.key) {
+            if tried.contains(&value) {
+                continue;
+            }
             let Ok(other) = room.changed(&knob.point, knob.key.name, &value) else {
                 continue;
             };

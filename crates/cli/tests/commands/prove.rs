@@ -525,7 +525,7 @@ role = "auto-on"
     }
     assert_eq!(line(&told, "acts-1")[1..3], ["✓", "proved"]);
     assert!(
-        text.contains("  1 setting: 1 may change what the room does\n"),
+        text.contains("  2 settings: 1 may change what the room does, 1 not asked\n"),
         "{text}"
     );
     // Nothing turns the lamp on: that its sensor may turn it off is a dead link.
@@ -556,8 +556,8 @@ fn a_setting_without_effect_is_told_and_is_a_fault() {
     let told = ask(&["--html", "page"]).ends_with(1);
     let text = told.text();
     for line in [
-        "  3 settings: 1 may change what the room does, 1 without effect, 1 not asked\n",
-        "  `off-after` of lamp (store/room.toml:4:13) has no effect on any output: with ",
+        "  4 settings: 1 may change what the room does, 1 without effect, 2 not asked\n",
+        "  `off-after` of lamp (store/room.toml:4:13) has no effect on any output: with 24 h, 0 s and never ",
         "  not asked, it is there for when something goes wrong: `warm-up` of eye\n",
     ] {
         assert!(text.contains(line), "{text}");

@@ -81,7 +81,7 @@ fn a_sentence_may_be_in_any_script_and_an_id_may_not() {
 fn numbers_out_of_range_are_refused() {
     for (option, value, said) in [
         ("--memory", "1", "write a number and a unit"),
-        ("--jobs", "0", "zero"),
+        ("--jobs", "0", "1 or more"),
         ("--jobs", "many", "invalid"),
         ("--lose", "256", "0..=255"),
         ("--power-cuts", "one", "invalid"),
