@@ -136,9 +136,9 @@ impl Session {
     fn read_behind(
         &self,
         here: Instant,
-        before: &[(usize, Row)],
-        row: impl Fn(Instant) -> Option<(usize, Row)>,
-    ) -> Result<(Instant, Vec<(usize, Row)>, Score), Refusal> {
+        before: &[Placed],
+        row: impl Fn(Instant) -> Option<Placed>,
+    ) -> Result<(Instant, Vec<Placed>, Score), Refusal> {
         let (stage, head) = (&self.stage, &self.head);
         let mut later = 1;
         loop {
@@ -164,7 +164,7 @@ impl Session {
 
     /// Those of the first rows that have to be read by whoever goes on from here, each with its
     /// place.
-    pub(super) fn unfinished(&self, first: usize) -> Vec<(usize, Row)> {
+    pub(super) fn unfinished(&self, first: usize) -> Vec<Placed> {
         let places = self.score.unfinished(self.now).into_iter();
         let rows = places.take_while(|place| *place < first);
         rows.map(|place| (place, self.rows[place].clone()))
@@ -181,6 +181,9 @@ impl Session {
         self.score = score;
     }
 }
+
+/// A row with its place among all that were given.
+type Placed = (usize, Row);
 
 /// How many milliseconds a deed waits at most for what happens at its point by itself.
 const LATEST: u64 = 8;
