@@ -118,6 +118,17 @@ fn links(verdict: &Verdict) -> Vec<LinkProof> {
     }
 }
 
+/// How far a search came that was ended by a bound.
+fn spent() -> Progress {
+    Progress {
+        classes: 1_000_000,
+        waiting: 4_321,
+        transitions: 9_999_999,
+        bytes: 1 << 30,
+        ..Progress::default()
+    }
+}
+
 /// A case with every kind of answer, and the run of the one that breaks.
 pub(crate) fn case() -> (Case, BTreeMap<(usize, String), Picture>) {
     let sketch = quiet_reading();
@@ -125,23 +136,13 @@ pub(crate) fn case() -> (Case, BTreeMap<(usize, String), Picture>) {
     let timeline = Timeline::of(&run);
     let failures = Failure::all(&run, &timeline);
     let records = Scenario::of(&run, 0, crate::verdict::Verdict::Broken, &failures).failures;
-    let spent = Progress {
-        classes: 1_000_000,
-        waiting: 4_321,
-        transitions: 9_999_999,
-        bytes: 1 << 30,
-        ..Progress::default()
-    };
+    let spent = Why::Spent(Bound::Memory, spent());
     let answers = [
         answer("A1", Verdict::Proved(None), How::Links),
         answer("A4", Verdict::Broken(witness()), How::Exact),
         answer("A5", Verdict::Proved(Some(witness())), How::Hull),
         answer("A6", Verdict::NeverExercised, How::Inclusion),
-        answer(
-            "A7",
-            Verdict::Undecided(Why::Spent(Bound::Memory, spent)),
-            How::Exact,
-        ),
+        answer("A7", Verdict::Undecided(spent), How::Exact),
         answer("A9", Verdict::Linked(Vec::new()), How::Links),
     ];
     let clauses = (1..).zip(&answers).map(|(line, answer)| {
