@@ -143,7 +143,7 @@ test("an order that is refused holds up none that comes after it", async () => {
   assert.equal(await moved, "moved", "more than a moment is an order of its own");
 });
 
-const thing = (name, kind, at = null) => ({ name, kind, at });
+const thing = (name, kind, at = null, group = null) => ({ name, kind, at, group });
 const ROOMS = {
   office: {
     size: { w: 4_000, d: 4_000 }, people: [{ name: "ana" }],
@@ -161,6 +161,16 @@ const ROOMS = {
     sources: ["clock", "fire-alarm", "demand-response", "normal-power"].map((kind) => thing(kind, kind)).concat(thing("north-sensor", "occupancy")),
   },
 };
+
+test("outputs of one group stand in one outline with its name, and nothing else does", () => {
+  const lights = [thing("near", "light", [1_000, 3_000], "rows"), thing("far", "light", [3_000, 3_000], "rows"), thing("door", "light", [2_000, 500], "alone")];
+  const room = { size: { w: 4_000, d: 4_000 }, people: [], outputs: lights, sources: [], places: [] };
+  const { zones, spots } = layOut(room, 500, 500);
+  assert.deepEqual(zones.map(({ name }) => name), ["rows"], "one is no group");
+  const [{ x, y, width, height }] = zones;
+  const inside = spots.filter((spot) => spot.x > x && spot.x < x + width && spot.y > y && spot.y < y + height);
+  assert.deepEqual(inside.map(({ name }) => name), ["near", "far"]);
+});
 
 for (const [name, room] of Object.entries(ROOMS)) {
   for (const width of [300, 336, 420, 500, 560, 620, 700, 900]) {

@@ -41,11 +41,30 @@ export function layOut(room, width, tallest) {
   const below = top + lines * LINE;
   return {
     ...plan,
+    zones: zonesOf(plan),
     isToScale: Boolean(known),
     porch: porch ? { x: side, y: below, width: width - 2 * side, height: PORCH } : null,
     width,
     height: Math.ceil(below + (porch ? PORCH + 6 : 4)),
   };
+}
+
+/** Outputs that are told together stand in one outline: the groups of the room file. */
+function zonesOf({ spots, box }) {
+  const groups = new Map();
+  for (const spot of spots) {
+    const group = spot.is === "output" ? spot.of.group : null;
+    if (group) groups.set(group, [...(groups.get(group) ?? []), spot]);
+  }
+  const zones = [];
+  for (const [name, members] of groups) {
+    if (members.length < 2) continue;
+    const [xs, ys] = [members.map(({ x }) => x), members.map(({ y }) => y)];
+    const [left, right] = [Math.max(box.x + 4, Math.min(...xs) - 34), Math.min(box.x + box.width - 4, Math.max(...xs) + 34)];
+    const [top, bottom] = [Math.max(box.y + 4, Math.min(...ys) - 32), Math.min(box.y + box.height - 4, Math.max(...ys) + 22)];
+    zones.push({ name, x: left, y: top, width: right - left, height: bottom - top });
+  }
+  return zones;
 }
 
 function toScale(room, inside, width, tallest) {
@@ -134,6 +153,7 @@ export function labels(plan, measure) {
     const { x, y, width, height } = plan.box;
     fixed.push(around(x + width / 2, y + height + 20, 30, 9), around(x - 20, y + height / 2, 9, 30));
   }
+  fixed.push(...plan.zones.map(({ name, x, y }) => boxOf({ x: x + 8, y: y + 1, anchor: "start" }, measure(name, false), 18)));
   const placed = [];
   // What stands in the middle finds its place first; what stands by a wall gives way. Then all
   // look round again, now that they see each other.

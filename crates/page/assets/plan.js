@@ -109,6 +109,11 @@ function paint(bench, paper, plan, places, parts) {
       draw("rect.porch", { x, y, width, height }),
       draw("text.porch-word", { x: x + 10, y: y + 20 }, "outside"));
   }
+  for (const { name, ...outline } of plan.zones) {
+    paper.append(
+      draw("rect.zone", { ...outline, rx: 8 }),
+      draw("text.zone-name", { x: outline.x + 8, y: outline.y + 14 }, name));
+  }
   const reach = Math.max(90, Math.min(box.width, box.height) * (plan.isToScale ? 0.55 : 0.3));
   plan.spots.forEach((spot, index) => {
     const { node, glow } = symbol(spot, reach);
