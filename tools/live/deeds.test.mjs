@@ -110,6 +110,52 @@ inRoom("private-office", "a noise is set with the keyboard, holds the light, end
   assert.match(await page.locator("pre.toml").innerText(), /08:00:00\.\d+ to .* every 10 s", +"wall-sensor", "sound"/);
 });
 
+inRoom("private-office", "a timer is a bar that shrinks and says what its end brings, and steps lead there; a clause comes to be held", {}, async (page) => {
+  const clause = page.locator("li", { hasText: "Whoever comes finds the lights on" });
+  await clause.getByText("not put to the test yet").waitFor();
+  await press(page, "motion at wall-sensor");
+  await becomes(page, "wall-sensor", "occupied");
+  const timer = card(page, "wall-sensor").locator("li.timer", { hasText: "time delay" });
+  const width = () => timer.locator(".timer-fill").boundingBox().then((box) => box?.width ?? 0);
+  const full = await until("the bar stands there", width);
+  assert.match(await timer.locator(".timer-then").innerText(), /08:15:00.*vacant/);
+  await runAt(page, 600);
+  await until("half of it is over", wallClock.bind(null, page), (now) => now > 8 * 3600 + 7 * 60);
+  await pause(page);
+  const left = await width();
+  assert.ok(left < full * 0.6, `${left} px are left of ${full}`);
+  await clause.getByText(/held, since 08:00:00/).waitFor();
+  // From event to event, and not a moment in between.
+  const stepped = [];
+  while (await state(page, "wall-sensor") !== "vacant" && stepped.length < 8) {
+    const before = await page.locator(".time").innerText();
+    await press(page, "Step to the next event");
+    await until("a step further", () => page.locator(".time").innerText(), (now) => now !== before);
+    stepped.push(await wallClock(page) - 8 * 3600);
+  }
+  assert.equal(await state(page, "wall-sensor"), "vacant");
+  assert.equal(stepped.at(-1), 15 * 60, `by ${stepped.join(", ")} s`);
+  assert.equal(await timer.count(), 0, "the bar is gone");
+});
+
+inRoom("open-office", "light from outside is set with its slider, dims the row by the window, and is saved", {}, async (page) => {
+  const daylight = page.getByRole("slider", { name: "Daylight outside" });
+  assert.equal(await daylight.getAttribute("aria-valuetext"), "0 lx");
+  await press(page, "motion at ceiling-sensor");
+  await becomes(page, "primary-lights", "on");
+  await daylight.focus();
+  await page.keyboard.press("End");
+  await until("it is bright outside", () => daylight.getAttribute("aria-valuetext"), (words) => words === "100000 lx");
+  await runAt(page, 60);
+  await lit(page, "primary-lights", (now) => now === 10);
+  assert.equal(await level(page, "inner-lights"), 50, "the inner row has no daylight to spare");
+  await pause(page);
+  await press(page, "Save");
+  await press(page, "Write the scenario");
+  await page.getByText(/run once: held/).waitFor();
+  assert.match(await page.locator("pre.toml").innerText(), /"room", +"daylight 100000 lx"/);
+});
+
 inRoom("private-office", "walking out ends in the dark after the delay, at ×600", {}, async (page) => {
   await runAt(page, 1);
   await page.locator(".person").click();
@@ -130,6 +176,15 @@ inRoom("private-office", "walking out ends in the dark after the delay, at ×600
   assert.ok(dark - left >= 15 * 60, `dark only after ${dark - left} s`);
   await card(page, "desk-lights").getByRole("button", { name: /Why/ }).click();
   await card(page, "desk-lights").getByText(/time delay of wall-sensor ended/).first().waitFor();
+  // And in again: put down at the desk she goes there, and is seen.
+  await runAt(page, 1);
+  await page.locator(".person").hover({ position: { x: 22, y: 12 } });
+  const desk = await page.locator("g.spot-place", { hasText: "desk" }).locator("path.seat").boundingBox();
+  await page.mouse.down();
+  await page.mouse.move(desk.x + desk.width / 2, desk.y + desk.height / 2, { steps: 8 });
+  await page.mouse.up();
+  await until("at the desk", () => page.locator(".person .where").textContent(), (it) => /desk/.test(it));
+  await becomes(page, "desk-lights", "on");
 });
 
 inRoom("guest-room", "pulling the card darkens the guest room after 30 s", {}, async (page) => {
