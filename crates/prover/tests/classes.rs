@@ -341,7 +341,7 @@ fn equal_scaling_changes_no_count() {
         };
         let milliseconds = without_bytes(1);
         assert_eq!(without_bytes(1_000), milliseconds);
-        assert_eq!(without_bytes(3_600_000 / 2), milliseconds);
+        assert_eq!(without_bytes(3_600_000), milliseconds);
     }
 }
 
