@@ -46,6 +46,22 @@ fn a_timer_without_a_span_waits_for_the_frames_of_its_instant() {
     assert_eq!(outcome, (2, &Vec::new()), "{tally:?}");
 }
 
+/// A run judges where a level on its way passes one that a clause names, and so does the search: a
+/// lamp that is asked for more than 40 % on its way up, one that shows less than half, and one that
+/// shows more than a fifth.
+#[test]
+fn a_level_on_its_way_is_judged_where_a_run_judges_it() {
+    let measure = Measure {
+        transitions: 5_000,
+        ..MEASURE
+    };
+    for seed in [4_489, 7_188, 9_486] {
+        let tally = trial(seed, measure);
+        assert_eq!(tally.not_replayed, Vec::<String>::new());
+    }
+    assert_eq!(trial(4_489, measure).broken, 2);
+}
+
 /// LINK-4: what a frame without delay does, it does at the instant at which it was sent.
 #[test]
 fn a_frame_that_takes_no_time_turns_the_lamp_on() {
