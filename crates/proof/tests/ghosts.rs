@@ -2,10 +2,9 @@
 //! forgotten when a clause is about another one.
 
 mod asked;
+mod texts;
 
 use proof::{Answer, Budget, Terms, Verdict};
-use scenario::Sources;
-use scenario::room_file::read_room;
 
 /// A single button for two lamps, one of which a sensor turns on as well: a tap turns both off
 /// then, and the dark one stays dark.
@@ -41,12 +40,7 @@ role = "auto-on"
 "#;
 
 fn answer(clauses: &str) -> Answer {
-    let mut sources = Sources::new();
-    let room = sources.add("room.toml", ROOM);
-    let sequence = sources.add("sequence.toml", clauses);
-    let (room, wrong) = read_room(&sources, room, Some(sequence), None);
-    let wrong: Vec<String> = wrong.iter().map(|it| it.render(&sources, false)).collect();
-    let room = room.unwrap_or_else(|| panic!("{}", wrong.join("\n")));
+    let room = texts::room(ROOM, clauses);
     asked::answer(&room, "A1", &Terms::default(), Budget::default())
 }
 
