@@ -20,6 +20,7 @@
 extern crate alloc;
 
 mod clock;
+mod crossing;
 mod effects;
 mod input;
 mod plan;
@@ -30,6 +31,7 @@ mod source;
 mod watch;
 
 pub use clock::{Clock, Origin, Who};
+pub use crossing::first_crossing;
 pub use input::{Change, Device, Input, Stimulus};
 pub use plan::{
     ControllerId, LightModel, OutputId, Plan, PlanClause, PlanController, PlanOutput, PlanSource,

@@ -9,13 +9,13 @@
 
 use std::rc::Rc;
 
+use device::{Span, controller};
 use room::{Origin, Slot, SlotOwner, Watched};
 
 use super::Model;
 use super::instant::Instant;
 use super::levels::Case;
 use crate::zone::{Timer, Zone};
-use device::{Span, controller};
 
 /// What the level of an output that clauses compare hangs on.
 #[derive(Clone, Debug)]
@@ -117,12 +117,7 @@ impl Model {
             crossing.watched.zone(&view)
         };
         let here = zone_at(0);
-        let mut left = |ahead: u64| zone_at(ahead) != here;
-        let crossed = if case.len() == 1 {
-            halve(end, &mut left)
-        } else {
-            (1..end).find(|ahead| left(*ahead))
-        };
+        let crossed = room::first_crossing(case.len(), 1..end, |ahead| zone_at(ahead) != here);
         Some(Span::from_ms(crossed.unwrap_or(end)))
     }
 }
@@ -132,23 +127,6 @@ pub(super) fn known(zone: &Zone, slot: Slot) -> Option<Span> {
     let least = zone.least(slot.0);
     let ms = u64::try_from(least).ok()?;
     (least == zone.most(slot.0)).then(|| Span::from_ms(ms))
-}
-
-/// The first moment in `1..end` at which `left` is so, when it stays so until the end.
-fn halve(end: u64, left: &mut impl FnMut(u64) -> bool) -> Option<u64> {
-    let (mut from, mut to) = (1, end.checked_sub(1)?);
-    if from > to || !left(to) {
-        return None;
-    }
-    while from < to {
-        let middle = u64::midpoint(from, to);
-        if left(middle) {
-            to = middle;
-        } else {
-            from = middle + 1;
-        }
-    }
-    Some(to)
 }
 
 /// Two ways at once are looked through by the millisecond, in milliseconds at most this far.
