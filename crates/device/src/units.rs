@@ -2,8 +2,10 @@
 
 use core::fmt;
 
-/// A length of time in whole milliseconds.
+/// A length of time in whole milliseconds. Packed, so that a note or a payload that holds one
+/// takes no more room than the words beside it.
 #[derive(Clone, Copy, Debug, Default, Eq, Hash, Ord, PartialEq, PartialOrd)]
+#[repr(Rust, packed(2))]
 pub struct Span(u64);
 
 impl Span {
@@ -188,8 +190,9 @@ impl fmt::Display for Points {
     }
 }
 
-/// An illuminance in steps of 0.01 lx.
+/// An illuminance in steps of 0.01 lx. Packed as a [`Span`] is.
 #[derive(Clone, Copy, Debug, Default, Eq, Hash, Ord, PartialEq, PartialOrd)]
+#[repr(Rust, packed(2))]
 pub struct Illuminance(u32);
 
 impl Illuminance {

@@ -88,7 +88,7 @@ mod tests {
     fn moment(ms: u64) -> Moment {
         Moment {
             at: Instant::from_ms(ms),
-            first: StepId(0),
+            first: StepId::FIRST,
             steps: Vec::new(),
         }
     }

@@ -135,7 +135,7 @@ impl Host {
         {
             self.feed.publish(Moment {
                 at: self.simulation.now(),
-                first: StepId(u32::try_from(first).expect("a trace has fewer than 2^32 steps")),
+                first: StepId::at(first),
                 steps: new.to_vec(),
             });
         }

@@ -195,7 +195,7 @@ fn moved_by_limit(run: &Run<'_>, id: StepId) -> Option<StepId> {
         What::Note(Who::Output(who), note) => who == output && tells(note),
         _ => false,
     });
-    let earlier = run.trace.steps[..id.0 as usize].iter().rev();
+    let earlier = run.trace.steps[..id.index()].iter().rev();
     let before = earlier.clone().find_map(|step| match step.what {
         What::Output(who, ref before) if who == output => Some(before.state),
         _ => None,
@@ -212,14 +212,9 @@ fn limits<'a>(
     output: OutputId,
     before: StepId,
 ) -> impl Iterator<Item = StepId> + use<'a> {
-    let earlier = run.trace.steps[..before.0 as usize]
-        .iter()
-        .enumerate()
-        .rev();
+    let earlier = run.trace.steps[..before.index()].iter().enumerate().rev();
     earlier.filter_map(move |(index, step)| match step.what {
-        What::Note(Who::Output(who), Note::Limit(_)) if who == output => {
-            u32::try_from(index).ok().map(StepId)
-        }
+        What::Note(Who::Output(who), Note::Limit(_)) if who == output => Some(StepId::at(index)),
         _ => None,
     })
 }
@@ -254,11 +249,10 @@ fn outside(run: &Run<'_>, source: SourceId, arrived: &Step) -> Option<Link> {
     if light.daylight == 0 {
         return None;
     }
-    let earlier = run.trace.steps[..sent.0 as usize].iter().enumerate().rev();
+    let earlier = run.trace.steps[..sent.index()].iter().enumerate().rev();
     let mut earlier = earlier.filter(|(_, step)| matches!(step.what, What::Daylight(_)));
     let (index, step) = earlier.find(|(_, step)| step.at <= seen)?;
-    let index = StepId(u32::try_from(index).ok()?);
-    Some(plain_link(run, index, step))
+    Some(plain_link(run, StepId::at(index), step))
 }
 
 /// What an output did at the step that records where it stands now.
@@ -387,10 +381,9 @@ fn earlier_here<'a>(
     id: StepId,
 ) -> impl Iterator<Item = (StepId, &'a Step)> + use<'a> {
     let all = &run.trace.steps;
-    let at = all[id.0 as usize].at;
-    let first = all[..id.0 as usize].partition_point(|step| step.at < at);
-    let first = StepId(u32::try_from(first).unwrap_or(id.0));
-    run.steps_from(first)
+    let at = all[id.index()].at;
+    let first = all[..id.index()].partition_point(|step| step.at < at);
+    run.steps_from(StepId::at(first))
         .take_while(move |(other, _)| *other < id)
 }
 
@@ -472,8 +465,8 @@ fn circumstances(run: &Run<'_>, id: StepId, ended: &Step) -> Vec<String> {
     let words::TimerLane::Source(source) = run.names.timer(slot).lane else {
         return Vec::new();
     };
-    let from = ended.cause.map_or(0, |cause| cause.0 as usize);
-    let between = &run.trace.steps[from.min(id.0 as usize)..id.0 as usize];
+    let from = ended.cause.map_or(0, |cause| cause.index());
+    let between = &run.trace.steps[from.min(id.index())..id.index()];
     let mut remarks = Vec::new();
     let mut ignored: Vec<(device::Ignored, usize)> = Vec::new();
     for step in between {
@@ -518,17 +511,17 @@ impl Effects {
         let caused = |id: StepId, step: &Step| step.cause.filter(|cause| *cause < id);
         for (id, step) in run.steps() {
             if let Some(cause) = caused(id, step) {
-                starts[cause.0 as usize + 1] += 1;
+                starts[cause.index() + 1] += 1;
             }
         }
         for index in 0..count {
             starts[index + 1] += starts[index];
         }
         let mut next = starts.clone();
-        let mut children = vec![StepId(0); *starts.last().expect("never empty") as usize];
+        let mut children = vec![StepId::FIRST; *starts.last().expect("never empty") as usize];
         for (id, step) in run.steps() {
             if let Some(cause) = caused(id, step) {
-                let place = &mut next[cause.0 as usize];
+                let place = &mut next[cause.index()];
                 children[*place as usize] = id;
                 *place += 1;
             }
@@ -539,8 +532,8 @@ impl Effects {
     /// The steps that `id` caused directly.
     #[must_use]
     pub fn children(&self, id: StepId) -> &[StepId] {
-        let from = self.starts[id.0 as usize] as usize;
-        let to = self.starts[id.0 as usize + 1] as usize;
+        let from = self.starts[id.index()] as usize;
+        let to = self.starts[id.index() + 1] as usize;
         &self.children[from..to]
     }
 

@@ -186,18 +186,18 @@ impl<'a> Run<'a> {
     /// The step of this number; `None` past the end.
     #[must_use]
     pub fn step(&self, id: StepId) -> Option<&'a Step> {
-        self.trace.steps.get(id.0 as usize)
+        self.trace.steps.get(id.index())
     }
 
     /// Every step with its number.
     pub fn steps(&self) -> impl Iterator<Item = (StepId, &'a Step)> + use<'a> {
-        self.steps_from(StepId(0))
+        self.steps_from(StepId::FIRST)
     }
 
     /// The steps from this one on, with their numbers.
     pub fn steps_from(&self, first: StepId) -> impl Iterator<Item = (StepId, &'a Step)> + use<'a> {
-        let later = self.trace.steps.get(first.0 as usize..).unwrap_or_default();
-        (first.0..).map(StepId).zip(later)
+        let later = self.trace.steps.get(first.index()..).unwrap_or_default();
+        (first.index()..).map(StepId::at).zip(later)
     }
 
     /// How an output stood at the end of the instant `at`, and the step that says so.
@@ -206,10 +206,7 @@ impl<'a> Run<'a> {
         let earlier = self.trace.steps.partition_point(|step| step.at <= at);
         let steps = self.trace.steps[..earlier].iter().enumerate().rev();
         steps.into_iter().find_map(|(index, step)| match step.what {
-            What::Output(id, ref view) if id == output => {
-                let index = u32::try_from(index).expect("a run has fewer than 2^32 steps");
-                Some((StepId(index), **view))
-            }
+            What::Output(id, ref view) if id == output => Some((StepId::at(index), **view)),
             _ => None,
         })
     }

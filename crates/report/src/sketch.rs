@@ -73,7 +73,7 @@ impl Sketch {
             views: [view; 2],
             row: 10,
             now: 0,
-            started: [StepId(0); 2],
+            started: [StepId::FIRST; 2],
             title: title.to_owned(),
             start: start.to_owned(),
         };
@@ -88,7 +88,7 @@ impl Sketch {
         self.now = at;
         let at = Instant::from_ms(at);
         self.trace.steps.push(Step { at, cause, what });
-        StepId(u32::try_from(self.trace.steps.len() - 1).unwrap())
+        StepId::at(self.trace.steps.len() - 1)
     }
 
     /// Something that a row of the scenario puts there.
@@ -401,7 +401,7 @@ pub(crate) fn quiet_reading() -> Sketch {
     }
     sketch.sound(3_600_000, true);
     sketch.close_window(3_600_000);
-    let closed = StepId(u32::try_from(sketch.trace.steps.len() - 1).unwrap());
+    let closed = StepId::at(sketch.trace.steps.len() - 1);
     sketch.turn(3_600_000, closed, a4, clause::Turn::Triggered);
     at = 3_630_000;
     while at < 4_500_000 {
@@ -411,7 +411,7 @@ pub(crate) fn quiet_reading() -> Sketch {
     sketch.check(4_499_000, 4_499_000, "desk-lights", "is on", "");
     sketch.turn(4_499_500, closed, a4, clause::Turn::Broken);
     sketch.leave(4_500_000);
-    let off = StepId(u32::try_from(sketch.trace.steps.len() - 1).unwrap());
+    let off = StepId::at(sketch.trace.steps.len() - 1);
     sketch.turn(4_500_010, off, a2, clause::Turn::Held);
     sketch.check(4_501_000, 4_501_000, "desk-lights", "is on", "was off");
     sketch.check(

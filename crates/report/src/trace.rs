@@ -36,7 +36,7 @@ pub fn text(run: &Run<'_>) -> String {
     for ((id, step), subject) in run.steps().zip(&subjects) {
         let cause = step
             .cause
-            .map_or_else(|| "-".to_owned(), |cause| cause.0.to_string());
+            .map_or_else(|| "-".to_owned(), |cause| cause.number().to_string());
         let what = names.predicate(&step.what);
         let place = run
             .places
@@ -45,7 +45,7 @@ pub fn text(run: &Run<'_>) -> String {
         let at = run.clock.column(step.at);
         text.push_str(&format!(
             "{at:>16}  {:>numbers$} {cause:>numbers$}  {subject:<width$}  {what}{place}\n",
-            id.0,
+            id.number(),
         ));
     }
     text

@@ -82,7 +82,7 @@ impl Why {
             None => (
                 "has not been heard of yet".to_owned(),
                 Chain::default(),
-                StepId(0),
+                StepId::FIRST,
             ),
         };
         let sources = run.linked(output);
@@ -264,14 +264,10 @@ fn chain_of(run: &Run<'_>, output: OutputId, change: StepId) -> Chain {
     ) {
         return chain;
     }
-    let earlier = run.trace.steps[..change.0 as usize]
-        .iter()
-        .enumerate()
-        .rev();
+    let earlier = run.trace.steps[..change.index()].iter().enumerate().rev();
     let mut told = earlier.filter(|(_, step)| is_told(step, output));
-    let told = told.next().and_then(|(index, _)| u32::try_from(index).ok());
-    if let Some(told) = told {
-        let mut below = Chain::back_from(run, StepId(told)).links;
+    if let Some((told, _)) = told.next() {
+        let mut below = Chain::back_from(run, StepId::at(told)).links;
         if let Some(first) = below.first_mut() {
             first.begins = true;
         }

@@ -327,7 +327,7 @@ fn samples(script: &Script) -> Vec<Instant> {
 fn roots(trace: &Trace, acts: &[Act], origins: &[Root]) -> BTreeMap<StepId, Root> {
     let mut roots = BTreeMap::new();
     let mut from = 0;
-    for (step, id) in trace.steps.iter().zip(0..) {
+    for (step, id) in trace.steps.iter().zip((0..).map(StepId::at)) {
         if step.cause.is_some() {
             continue;
         }
@@ -343,7 +343,7 @@ fn roots(trace: &Trace, acts: &[Act], origins: &[Root]) -> BTreeMap<StepId, Root
             }
         });
         if let Some((_, root)) = found {
-            roots.insert(StepId(id), *root);
+            roots.insert(id, *root);
         }
     }
     roots

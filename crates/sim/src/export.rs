@@ -158,7 +158,7 @@ impl Names<'_> {
         Record {
             step: number,
             at_ms: step.at.as_ms(),
-            cause: step.cause.map(|cause| cause.0),
+            cause: step.cause.map(|cause| cause.number()),
             who,
             what,
             detail: detail.0,

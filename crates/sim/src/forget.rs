@@ -86,7 +86,10 @@ struct Numbers {
 
 impl Numbers {
     fn of(stays: &[bool]) -> Self {
-        let stay = (0..).map(StepId).zip(stays).filter(|(_, stays)| **stays);
+        let stay = (0..)
+            .map(StepId::at)
+            .zip(stays)
+            .filter(|(_, stays)| **stays);
         Self {
             stay: stay.map(|(id, _)| id).collect(),
             of: stays.len(),
@@ -97,20 +100,17 @@ impl Numbers {
     fn now(&self, number: usize) -> usize {
         match number.checked_sub(self.of) {
             Some(later) => self.stay.len() + later,
-            None => self.stay.partition_point(|id| (id.0 as usize) < number),
+            None => self.stay.partition_point(|id| id.index() < number),
         }
     }
 
     fn turn(&self, cause: &mut Option<StepId>) {
-        if let Some(StepId(number)) = cause {
-            let now = self.now(*number as usize);
-            *number = u32::try_from(now).expect("a number becomes no larger");
-        }
+        *cause = cause.map(|id| StepId::at(self.now(id.index())));
     }
 }
 
 fn mark(stays: &mut [bool], cause: Option<StepId>) {
-    if let Some(it) = cause.and_then(|id| stays.get_mut(id.0 as usize)) {
+    if let Some(it) = cause.and_then(|id| stays.get_mut(id.index())) {
         *it = true;
     }
 }
@@ -121,7 +121,7 @@ fn started_before(earlier: &[Step], step: &Step) -> Option<Option<StepId>> {
     let What::Started(slot, _) = step.what else {
         return None;
     };
-    let at = |id: StepId| earlier.get(id.0 as usize);
+    let at = |id: StepId| earlier.get(id.index());
     let elapsed = at(step.cause?).filter(|it| it.what == What::Elapsed(slot))?;
     let start =
         at(elapsed.cause?).filter(|it| matches!(it.what, What::Started(it, _) if it == slot))?;

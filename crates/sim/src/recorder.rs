@@ -69,7 +69,7 @@ impl Recorder for Full {
         what: impl FnOnce() -> What,
     ) -> Option<StepId> {
         let steps = &mut self.trace.steps;
-        let id = StepId(u32::try_from(steps.len()).expect("a run has fewer than 2^32 steps"));
+        let id = StepId::at(steps.len());
         steps.push(Step {
             at,
             cause,

@@ -295,6 +295,8 @@ impl<R: Recorder> Simulation<R> {
         self.world.recorder = recorder;
     }
 
+    /// Gives what is no stimulus; that is rare, and kept out of the way.
+    #[inline(never)]
     fn give(&mut self, at: Instant, after: bool, what: Happening) {
         self.reach(at);
         self.open = true;

@@ -1,5 +1,8 @@
 //! What happened in a run, step by step, each with the step that caused it.
 
+use core::fmt;
+use core::num::NonZeroU32;
+
 use device::controller::{State, View};
 use device::{Illuminance, Level, Note, Payload, Span};
 use room::{ControllerId, Device, Input, OutputId, Slot, SourceId, Stimulus, Who};
@@ -9,13 +12,58 @@ use crate::{Drift, Impairment, Instant};
 /// Everything that happened in a run, in order.
 #[derive(Clone, Debug, Default, Eq, PartialEq)]
 pub struct Trace {
-    /// The steps; a [`StepId`] is an index into them.
+    /// The steps; a [`StepId`] is the place of one among them.
     pub steps: Vec<Step>,
 }
 
-/// The number of a step in its trace.
-#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
-pub struct StepId(pub u32);
+/// A step, by its place in its trace. An `Option` of it takes no more room than the number.
+#[derive(Clone, Copy, Eq, Hash, Ord, PartialEq, PartialOrd)]
+pub struct StepId {
+    /// One more than the number of the step: the first step has number 0.
+    ordinal: NonZeroU32,
+}
+
+impl StepId {
+    /// The first step of a trace.
+    pub const FIRST: Self = Self {
+        ordinal: NonZeroU32::MIN,
+    };
+
+    /// The step with `index` others before it.
+    ///
+    /// # Panics
+    ///
+    /// When `index` is 2^32 - 1 or more.
+    #[must_use]
+    #[inline]
+    pub fn at(index: usize) -> Self {
+        let number = u32::try_from(index).ok();
+        let ordinal = number.and_then(|number| Self::FIRST.ordinal.checked_add(number));
+        Self {
+            ordinal: ordinal.expect("a trace has fewer than 2^32 steps"),
+        }
+    }
+
+    /// Its number, as it is told to readers: how many steps come before it.
+    #[must_use]
+    #[inline]
+    pub const fn number(self) -> u32 {
+        self.ordinal.get() - 1
+    }
+
+    /// Its place among the steps of its trace.
+    #[must_use]
+    #[inline]
+    pub const fn index(self) -> usize {
+        self.number() as usize
+    }
+}
+
+impl fmt::Debug for StepId {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_tuple("StepId").field(&self.number()).finish()
+    }
+}
 
 /// One step of a run.
 #[derive(Clone, Debug, Eq, PartialEq)]
@@ -28,10 +76,11 @@ pub struct Step {
     pub what: What,
 }
 
-// A day of a busy room has thousands of steps; keeping them costs what they weigh.
-const _: () = assert!(size_of::<Step>() <= 40, "a step is small");
+// A day of a busy room has thousands of steps; keeping them costs what they weigh. The spans and
+// illuminances in them are packed, and a cause has no word of its own for being absent.
+const _: () = assert!(size_of::<Step>() <= 32, "a step is small");
 
-/// What a step is. What is large and rare is boxed, so that a step takes 40 bytes.
+/// What a step is. What is large and rare is boxed, so that a step takes 32 bytes.
 #[derive(Clone, Debug, Eq, PartialEq)]
 pub enum What {
     /// Something happened at a source.
@@ -73,6 +122,7 @@ pub enum What {
 impl What {
     /// The step of an input.
     #[must_use]
+    #[inline]
     pub fn given(input: &Input) -> Self {
         match *input {
             Input::Stimulus(source, stimulus) => Self::Stimulus(source, stimulus),
@@ -177,5 +227,27 @@ impl From<State> for OutputState {
             State::Setback => Self::Setback,
             State::Warning => Self::Warning,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_number_of_a_step_says_how_many_come_before_it() {
+        assert_eq!(StepId::at(0), StepId::FIRST);
+        for index in [0, 1, 7, u32::MAX - 1] {
+            let id = StepId::at(index as usize);
+            assert_eq!((id.number(), id.index()), (index, index as usize));
+            assert_eq!(format!("{id:?}"), format!("StepId({index})"));
+        }
+        assert!(StepId::at(7) < StepId::at(8));
+    }
+
+    #[test]
+    #[should_panic(expected = "fewer than 2^32 steps")]
+    fn a_trace_ends_where_its_steps_cannot_be_told_apart() {
+        let _ = StepId::at(u32::MAX as usize);
     }
 }

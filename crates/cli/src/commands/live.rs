@@ -106,7 +106,7 @@ async fn print(
             steps: moment.steps.clone(),
         };
         for mut record in Record::of(&trace, plan, &slots) {
-            record.step += moment.first.0;
+            record.step += moment.first.number();
             line(&record)?;
         }
     }

@@ -98,7 +98,7 @@ async fn is_cut_for(outcome: Outcome, fault: Fault) {
     assert!(
         causes
             .into_iter()
-            .all(|(it, at)| it.cause.is_none_or(|cause| cause.0 < at))
+            .all(|(it, at)| it.cause.is_none_or(|cause| cause.number() < at))
     );
 }
 

@@ -87,7 +87,7 @@ impl Session {
 
     /// The number in the run of a step of the trace.
     pub(crate) fn number(&self, step: StepId) -> usize {
-        self.kept.number(step.0 as usize)
+        self.kept.number(step.index())
     }
 
     /// Goes back to an earlier moment. What was done later is kept until something else is done.
@@ -207,7 +207,7 @@ fn wanted(steps: &[Step]) -> BTreeSet<StepId> {
     let mut notes: BTreeMap<Who, BTreeMap<String, [StepId; 2]>> = BTreeMap::new();
     let mut views: BTreeMap<OutputId, (StepId, &OutputView)> = BTreeMap::new();
     let mut turns: BTreeMap<OutputId, Vec<StepId>> = BTreeMap::new();
-    for (id, step) in (0..).map(StepId).zip(steps) {
+    for (id, step) in (0..).map(StepId::at).zip(steps) {
         match &step.what {
             What::Note(who, note) => {
                 // A note may be told beside the one before it.

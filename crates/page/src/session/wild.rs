@@ -155,7 +155,7 @@ fn told_since(session: &Session, since: Instant) -> serde_json::Value {
 
 /// Whether a step starts a timer because that very timer has elapsed.
 fn starts_itself(all: &[Step], step: &Step) -> bool {
-    let cause = step.cause.map(|cause| &all[cause.0 as usize].what);
+    let cause = step.cause.map(|cause| &all[cause.index()].what);
     matches!((&step.what, cause), (What::Started(one, _), Some(What::Elapsed(it))) if one == it)
 }
 

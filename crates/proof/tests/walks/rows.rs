@@ -119,7 +119,7 @@ impl<'a> Look<'a> {
     /// What caused it.
     pub(crate) fn cause(&self) -> Option<&'a What> {
         let cause = self.steps[self.at].cause?;
-        self.steps.get(cause.0 as usize).map(|step| &step.what)
+        self.steps.get(cause.index()).map(|step| &step.what)
     }
 
     /// What else came of the same cause at the same instant, this step included.

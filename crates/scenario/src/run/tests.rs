@@ -388,7 +388,7 @@ fn rows_marked_after_run_after_the_timers_of_their_instant() {
 
 /// The root of the chain of causes of a step.
 fn root(outcome: &Outcome, mut step: StepId) -> Root {
-    while let Some(cause) = outcome.trace.steps[step.0 as usize].cause {
+    while let Some(cause) = outcome.trace.steps[step.index()].cause {
         step = cause;
     }
     outcome.roots[&step]
@@ -400,7 +400,7 @@ fn last(outcome: &Outcome, so: impl Fn(&What) -> bool) -> StepId {
     let last = steps
         .rposition(|step| so(&step.what))
         .expect("such a step was taken");
-    StepId(u32::try_from(last).unwrap())
+    StepId::at(last)
 }
 
 #[test]

@@ -25,7 +25,7 @@ pub fn trace_text(outcome: &Outcome) -> String {
     for (number, step) in outcome.trace.steps.iter().enumerate() {
         let cause = step
             .cause
-            .map_or_else(|| "-".to_owned(), |cause| cause.0.to_string());
+            .map_or_else(|| "-".to_owned(), |cause| cause.number().to_string());
         let what = names.what(&step.what);
         writeln!(text, "{} {number} {cause} {what}", step.at.as_ms())
             .expect("a string takes whatever is written to it");

@@ -28,7 +28,7 @@ fn is_start_of(step: &Step, other: &Step) -> bool {
 
 /// What caused a step; of a timer that starts itself again and again, what started it at first.
 fn first_cause(all: &[Step], step: &Step) -> Option<StepId> {
-    let at = |id: StepId| &all[id.0 as usize];
+    let at = |id: StepId| &all[id.index()];
     let elapsed = step.cause.map(at);
     let before = elapsed.and_then(|it| it.cause).map(at);
     match (&step.what, elapsed.map(|it| &it.what), before) {
@@ -45,7 +45,7 @@ fn first_cause(all: &[Step], step: &Step) -> Option<StepId> {
 fn compare(short: &Trace, whole: &Trace, stay: &[StepId], old: usize) -> Result<(), String> {
     let number = |index: usize| {
         let later = index.checked_sub(stay.len());
-        later.map_or_else(|| stay[index].0 as usize, |later| old + later)
+        later.map_or_else(|| stay[index].index(), |later| old + later)
     };
     if number(short.steps.len()) != whole.steps.len() {
         return Err(format!("{} steps are left", short.steps.len()));
@@ -56,9 +56,9 @@ fn compare(short: &Trace, whole: &Trace, stay: &[StepId], old: usize) -> Result<
             true => first_cause(&whole.steps, same),
             false => same.cause,
         };
-        let said = step.cause.map(|id| number(id.0 as usize));
+        let said = step.cause.map(|id| number(id.index()));
         let is_same = (step.at, &step.what) == (same.at, &same.what);
-        if !is_same || said != cause.map(|id| id.0 as usize) {
+        if !is_same || said != cause.map(|id| id.index()) {
             return Err(format!("{index}: {step:?} for {same:?}"));
         }
     }
@@ -88,11 +88,11 @@ proptest! {
         go_on(&mut simulation, before, pause);
         let old = simulation.trace().steps.len() * share / 100;
         let wanted: Vec<StepId> = (wanted.iter().filter(|_| old > 0))
-            .map(|it| StepId(u32::try_from(it.index(old)).unwrap()))
+            .map(|it| StepId::at(it.index(old)))
             .collect();
         let mut snapshot = simulation.snapshot();
         let stay = simulation.forget(old, wanted.iter().copied(), [&mut snapshot]);
-        prop_assert!(stay.is_sorted() && stay.iter().all(|id| (id.0 as usize) < old));
+        prop_assert!(stay.is_sorted() && stay.iter().all(|id| (id.index()) < old));
         prop_assert!(wanted.iter().all(|id| stay.contains(id)), "{wanted:?} of {stay:?}");
         prop_assert_eq!(snapshot.steps(), simulation.trace().steps.len());
 
@@ -120,7 +120,7 @@ fn a_timer_that_starts_itself_keeps_what_started_it_and_not_every_round() {
     assert!(
         steps
             .iter()
-            .all(|step| step.cause.is_none_or(|id| (id.0 as usize) < steps.len()))
+            .all(|step| step.cause.is_none_or(|id| (id.index()) < steps.len()))
     );
 }
 

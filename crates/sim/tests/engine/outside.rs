@@ -162,7 +162,7 @@ proptest! {
         };
         let trace = run_outside(&plan, &acts, &all, answer);
         for (step, at) in trace.steps.iter().zip(0..) {
-            prop_assert!(step.cause.is_none_or(|cause| cause.0 < at));
+            prop_assert!(step.cause.is_none_or(|cause| cause.number() < at));
         }
         prop_assert!(trace.steps.is_sorted_by_key(|step| step.at));
     }

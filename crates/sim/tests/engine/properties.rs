@@ -319,7 +319,7 @@ proptest! {
         let simulation = run_traced(&plan, &acts, 2);
         for (number, step) in (0..).zip(&simulation.trace().steps) {
             match step.cause {
-                Some(cause) => prop_assert!(cause.0 < number),
+                Some(cause) => prop_assert!(cause.number() < number),
                 None => prop_assert!(is_root(step), "{step:?} has no cause"),
             }
         }

@@ -490,7 +490,7 @@ fn the_chain_of_a_change_leads_to_the_last_motion() {
         .rfind(|step| matches!(step.what, What::Output(id, _) if id == lamp));
     let mut chain = vec![last.unwrap()];
     while let Some(cause) = chain.last().unwrap().cause {
-        chain.push(&steps[cause.0 as usize]);
+        chain.push(&steps[cause.index()]);
     }
     let root = chain.last().unwrap();
     assert_eq!(root.at, at(5 * MINUTE));

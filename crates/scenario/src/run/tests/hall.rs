@@ -275,7 +275,7 @@ fn a_broken_clause_leads_back_to_the_row() {
     });
     // The tap is told when the button is up again; the deadline is missed 1 ms later (ORD-2).
     assert_eq!(
-        outcome.trace.steps[broken.0 as usize].at.as_ms(),
+        outcome.trace.steps[broken.index()].at.as_ms(),
         110 + 600_000 + 1
     );
     let Root::Row(row) = root(&outcome, broken) else {
