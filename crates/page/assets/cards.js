@@ -3,7 +3,7 @@
 
 import { gauge, keep, make, mark, say } from "./dom.js";
 import { kindSign, stateSign } from "./signs.js";
-import { energy, percent, sentence, setSpan, span, stateWord } from "./words.js";
+import { energy, percent, sentence, setSpan, span } from "./words.js";
 import { why } from "./why.js";
 
 export function outputs(bench, parent) {
@@ -71,9 +71,9 @@ function speak(bench, spoken, output) {
   const settled = percent(output.light) === output.target.replace(/\s/, "\u202f");
   const kind = bench.room.outputs.find((one) => one.name === output.name)?.kind;
   const level = kind === "light" && output.on && settled ? `, ${percent(output.light)}` : "";
-  const words = `${output.name} ${stateWord(kind, output.state)}${level}`;
+  const words = `${output.name} ${output.state}${level}`;
   const before = spoken.get(output.name);
-  if (before === words || (before?.startsWith(`${output.name} ${stateWord(kind, output.state)}`) && !settled)) return;
+  if (before === words || (before?.startsWith(`${output.name} ${output.state}`) && !settled)) return;
   spoken.set(output.name, words);
   if (before !== undefined) bench.voice.say(output.name, words);
 }
@@ -108,7 +108,7 @@ function outputCard(bench, output) {
         reason.stale();
       }
       mark(node, "data-on", now.on);
-      say(word, stateWord(output.kind, now.state));
+      say(word, now.state);
       const towards = now.target.replace(/\s/, "\u202f") !== percent(now.light) ? ` → ${now.target}` : "";
       say(level, output.kind === "light" ? `${percent(now.light)}${towards}` : "");
       gauge(bar, "--light", now.light.toFixed(4));

@@ -5,7 +5,7 @@
 
 import { make, mark, say } from "./dom.js";
 import { paintLanes } from "./lanes.js";
-import { count, percent, span, stateWord } from "./words.js";
+import { count, percent, span } from "./words.js";
 
 const MINUTE = 60_000;
 const SPANS = [
@@ -108,7 +108,7 @@ function words(bench, at) {
     const light = bench.history.lightAt(name, at);
     const state = bench.history.stateAt(name, at);
     if (state === null) return null;
-    return [name, kind === "light" && light !== null && light > 0 ? `${state} ${percent(light)}` : stateWord(kind, state)];
+    return [name, kind === "light" && light !== null && light > 0 ? `${state} ${percent(light)}` : state];
   });
   const sources = bench.room.sources.filter((source) => source.kind !== "switch").map(({ name }) => {
     const state = bench.history.stateAt(name, at);

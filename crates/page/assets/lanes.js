@@ -2,7 +2,7 @@
 //
 // Invariant: no text is smaller than 14 px.
 
-import { setSpan, stateWord } from "./words.js";
+import { setSpan } from "./words.js";
 
 const AXIS = 46;
 const LINE = 24;
@@ -52,9 +52,9 @@ function lanesOf(bench, from, to, narrow) {
   const { room, history } = bench;
   const marks = marksByPoint(bench, from, to);
   const lanes = [];
-  const add = (name, kind, rows) => {
+  const add = (name, rows) => {
     const body = rows.reduce((sum, row) => sum + row.height, 0);
-    lanes.push({ name, kind, rows, height: (narrow ? HEAD : 0) + body + 8 });
+    lanes.push({ name, rows, height: (narrow ? HEAD : 0) + body + 8 });
   };
   const timerRows = (name) => {
     const timers = (history.points.get(name)?.timers ?? []).filter((timer) => (timer.ended ?? timer.ends) >= from && timer.began <= to);
@@ -69,17 +69,17 @@ function lanesOf(bench, from, to, narrow) {
     rows.push(...timerRows(source.name));
     // A wall unit that nobody touches needs no lane of its own.
     if (rows.length === 0) rows.push({ is: "quiet", name: "", height: LINE });
-    add(source.name, source.kind, rows);
+    add(source.name, rows);
   }
   for (const output of room.outputs) {
     const rows = [];
     if (output.kind === "light") rows.push({ is: "light", name: "light", height: TALL });
     rows.push({ is: "state", name: "state", height: LINE }, ...timerRows(output.name));
-    add(output.name, output.kind, rows);
+    add(output.name, rows);
   }
   const judged = [...history.rules].filter(([, list]) => list.some(([at, verdict]) => at >= from && at <= to && (verdict === "broken" || verdict === "held") && at > 0));
   if (judged.length > 0) {
-    add("sequence", "", judged.slice(0, 12).map(([id, list]) => ({ is: "rule", name: id, list, height: LINE })));
+    add("sequence", judged.slice(0, 12).map(([id, list]) => ({ is: "rule", name: id, list, height: LINE })));
   }
   return lanes;
 }
@@ -133,7 +133,7 @@ function paintLane(paint, lane, top) {
 function paintRow(paint, lane, row, y) {
   const point = paint.bench.history.points.get(lane.name);
   if (row.is === "marks") marks(paint, row, y);
-  else if (row.is === "state") states(paint, lane.kind, point?.states ?? [], y);
+  else if (row.is === "state") states(paint, point?.states ?? [], y);
   else if (row.is === "light") light(paint, lane.name, point?.light ?? [], y);
   else if (row.is === "timer") timers(paint, row, y);
   else if (row.is === "rule") rule(paint, row, y);
@@ -207,13 +207,13 @@ function present(paint, height) {
   }
 }
 
-function states(paint, kind, list, y) {
+function states(paint, list, y) {
   const { from, to, x, bench } = paint;
   const last = Math.max(bench.now, bench.view.end);
   list.forEach(([at, word], index) => {
     const until = Math.min(list[index + 1]?.[0] ?? last, last);
     if (until < from || at > to || AT_REST.test(word)) return;
-    bar(paint, x(Math.max(at, from - 1000)), x(Math.min(until, to)), y, fillOf(word), stateWord(kind, word));
+    bar(paint, x(Math.max(at, from - 1000)), x(Math.min(until, to)), y, fillOf(word), word);
   });
 }
 

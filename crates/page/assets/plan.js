@@ -7,7 +7,7 @@ import { clear, draw, make, mark, say } from "./dom.js";
 import { noiseOf } from "./noise.js";
 import { labels, layOut } from "./place.js";
 import { peopleOn } from "./people.js";
-import { lux, percent, stateWord } from "./words.js";
+import { lux, percent } from "./words.js";
 
 export function plan(bench, parent) {
   const title = make("h2", { id: "plan-title" }, "Plan");
@@ -214,7 +214,7 @@ function showOutput(part, output) {
     const word = /^(on|off)$/.test(output.state) ? "" : `${output.state} `;
     say(value, `${word}${output.on || light > 0 ? percent(light) : word === "" ? "off" : ""}`.trim());
   } else {
-    say(value, stateWord(part.spot.kind, output.state));
+    say(value, output.state);
   }
 }
 

@@ -111,12 +111,6 @@ export function count(number, one, many) {
   return `${number} ${number === 1 ? one : many}`;
 }
 
-/** A contact is not on or off, it is closed or open. */
-export function stateWord(kind, state) {
-  if (kind !== "contact") return state;
-  return { on: "closed", off: "open" }[state] ?? state;
-}
-
 /** The first letter large, as a sentence begins. */
 export function sentence(words) {
   return words.charAt(0).toUpperCase() + words.slice(1);

@@ -6,14 +6,15 @@
 use std::collections::BTreeMap;
 
 use device::{Payload, Span};
-use report::words::{self, Names, TimerLane};
+use report::words::{self, Kind, Names, TimerLane};
 use room::{Device, OutputId, Plan, Slot, SourceId, Stimulus};
 use serde::Serialize;
-use sim::{Instant, OutputState, Step, What};
+use sim::{Instant, Step, What};
 
 /// What was so far.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Past {
+    kinds: Vec<Kind>,
     lights: Vec<Vec<(Instant, u16)>>,
     outputs: Vec<Vec<(Instant, &'static str)>>,
     sources: Vec<Vec<(Instant, &'static str)>>,
@@ -74,7 +75,10 @@ struct ClauseTold {
 impl Past {
     /// A past in which nothing has happened.
     pub(crate) fn new(plan: &Plan) -> Self {
+        let names = Names::new(plan);
+        let outputs = (0..).map(OutputId).take(plan.outputs.len());
         Self {
+            kinds: outputs.map(|id| names.kind(id)).collect(),
             lights: vec![Vec::new(); plan.outputs.len()],
             outputs: vec![Vec::new(); plan.outputs.len()],
             sources: vec![Vec::new(); plan.sources.len()],
@@ -108,13 +112,9 @@ impl Past {
                         light.push((there, view.light.to.hundredths()));
                     }
                 }
-                let word = match view.state {
-                    OutputState::Off => "off",
-                    OutputState::On => "on",
-                    OutputState::Setback => "setback",
-                    OutputState::Warning => "warning",
-                };
-                turn(self.outputs.get_mut(number), at, word);
+                if let Some(kind) = self.kinds.get(number) {
+                    turn(self.outputs.get_mut(number), at, kind.state(view));
+                }
             }
             What::Stimulus(id, stimulus) => {
                 if let Some(list) = self.stimuli.get_mut(usize::from(id.0)) {
@@ -376,6 +376,40 @@ mod tests {
         let states = point(&told, "desk-lights")["states"].as_array().unwrap();
         let words: Vec<_> = states.iter().map(|state| state[1].clone()).collect();
         assert_eq!(words, ["on", "off"]);
+    }
+
+    #[test]
+    fn a_contact_was_closed_and_open_as_it_truly_stood() {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../scenarios/three-offices");
+        let stage = Stage::open(&folder).unwrap();
+        let mut session = Session::new(Arc::clone(&stage[0]), 0).unwrap();
+        let told_of = |session: &Session| {
+            let told = told(session, 0);
+            let states = point(&told, "air-terminal")["states"].as_array().unwrap();
+            let words: Vec<_> = states.iter().map(|state| state[1].clone()).collect();
+            let view = serde_json::to_value(session.view()).unwrap();
+            let mut outputs = view["outputs"].as_array().unwrap().iter();
+            let now = outputs.find(|it| it["name"] == "air-terminal").unwrap();
+            (
+                words,
+                now["state"].clone(),
+                now["on"].clone(),
+                now["says"].clone(),
+            )
+        };
+        session.act("air-terminal", "relay sticks open").unwrap();
+        session.act("sensor-201", "motion").unwrap();
+        session.run_to(Instant::from_ms(60_000));
+        let (words, state, on, says) = told_of(&session);
+        assert_eq!(words, ["open"]);
+        assert_eq!((state, on), ("open".into(), false.into()));
+        assert_eq!(says, "is open, asked closed, occupied");
+        session.act("air-terminal", "relay freed").unwrap();
+        session.run_to(Instant::from_ms(120_000));
+        let (words, state, on, says) = told_of(&session);
+        assert_eq!(words, ["open", "closed"]);
+        assert_eq!((state, on), ("closed".into(), true.into()));
+        assert_eq!(says, "is closed, occupied");
     }
 
     #[test]

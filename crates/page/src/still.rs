@@ -222,7 +222,6 @@ fn lessons(site: &[Arc<Stage>]) -> Vec<Lesson> {
 }
 
 fn output(room: &RoomFile, id: OutputId) -> Output {
-    use device::controller::Drive;
     let planned = &room.plan.outputs[usize::from(id.0)];
     let controller = &room.plan.controllers[usize::from(planned.controller.0)];
     let settings = &controller.settings.outputs[usize::from(planned.local)];
@@ -231,11 +230,7 @@ fn output(room: &RoomFile, id: OutputId) -> Output {
     Output {
         name: planned.name.clone(),
         says: keys.text("says").map(|text| text.value),
-        kind: match settings.drive {
-            Drive::Receptacle => "receptacle",
-            Drive::Contact => "contact",
-            _ => "light",
-        },
+        kind: words::Kind::of(settings.drive).name(),
         drive: words::drive(settings.drive),
         dims: settings.drive.dims(),
         load_w: load

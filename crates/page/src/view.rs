@@ -4,11 +4,11 @@
 
 use device::{card, occupancy, signal};
 use report::clock::Clock;
-use report::words::{self, Names, TimerLane};
+use report::words::{self, Kind, Names, TimerLane};
 use room::{Machine, OutputId, PlanSource, Slot, SourceId};
 use scenario::script::phrase::Activity;
 use serde::Serialize;
-use sim::{Instant, OutputState, Step, What};
+use sim::{Instant, Step, What};
 
 use crate::lesson::{Course, Shown};
 use crate::past::Told;
@@ -173,7 +173,10 @@ impl Session {
             revision: self.revision(),
             viewers: 0,
             outputs: outputs
-                .map(|(id, output)| self.output(id, &output.name, of(TimerLane::Output(id))))
+                .map(|(id, output)| {
+                    let timers = of(TimerLane::Output(id));
+                    self.output(names.kind(id), id, &output.name, timers)
+                })
                 .collect(),
             sources: sources
                 .map(|(id, source)| self.source(id, source, of(TimerLane::Source(id))))
@@ -235,17 +238,12 @@ impl Session {
             .collect()
     }
 
-    fn output(&self, id: OutputId, name: &str, timers: Vec<Timer>) -> Output {
+    fn output(&self, kind: Kind, id: OutputId, name: &str, timers: Vec<Timer>) -> Output {
         let view = self.simulation.view(id);
         Output {
             name: name.to_owned(),
-            on: view.state != OutputState::Off,
-            state: match view.state {
-                OutputState::Off => "off",
-                OutputState::On => "on",
-                OutputState::Setback => "setback",
-                OutputState::Warning => "warning",
-            },
+            on: kind.is_on(&view),
+            state: kind.state(&view),
             light: f64::from(view.light.now.hundredths()) / 10_000.0,
             asked: view.asked.to_string(),
             target: view.target.to_string(),
@@ -253,7 +251,7 @@ impl Session {
             by_hand: view.by_hand,
             latched: view.latch,
             emergency: view.emergency,
-            says: words::output_view(&view),
+            says: kind.stands(&view, true),
             timers,
         }
     }

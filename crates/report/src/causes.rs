@@ -271,7 +271,7 @@ fn output_link(run: &Run<'_>, id: StepId, step: &Step, cause: Option<StepId>) ->
             let set = set_by(run, cause, output, said, step.at);
             format!("{name} {}{set}", run.names.note(Who::Output(output), said))
         }
-        None => format!("{name} {}", words::output_view(view)),
+        None => format!("{name} {}", run.names.kind(output).stands(view, true)),
     };
     Link {
         at: step.at,

@@ -8,7 +8,7 @@ use sim::{Instant, OutputView, Step, StepId, Trace, What};
 
 use crate::clock::Clock;
 use crate::verdict::Verdict;
-use crate::words::{self, Names};
+use crate::words::{self, Kind, Names};
 
 /// One run of a scenario: its trace, and what was judged of it.
 #[derive(Clone, Debug)]
@@ -163,6 +163,9 @@ impl<'a> Run<'a> {
         note: Note,
         at: Instant,
     ) -> String {
+        if self.names.kind(output) != Kind::Light {
+            return String::new();
+        }
         let found = words::setting::of_level(&self.names, source, output, note);
         found.map_or_else(String::new, |setting| self.written(&setting, at))
     }

@@ -8,7 +8,7 @@ use sim::{Instant, OutputState, Step, StepId, What};
 
 use crate::causes::{Chain, tells};
 use crate::run::{Run, light_after};
-use crate::words;
+use crate::words::{self, Kind};
 
 /// Why an output stands as it does at an instant.
 #[derive(Clone, Debug, Eq, PartialEq)]
@@ -17,7 +17,7 @@ pub struct Why {
     pub at: Instant,
     /// The output.
     pub output: String,
-    /// How it stands: `is off, asked 50 %, target 0 %, light 0 %`.
+    /// How it stands: `is off, asked 50 %, target 0 %, light 0 %`; of a contact `is closed`.
     pub stands: String,
     /// How it came to stand so.
     pub chain: Chain,
@@ -69,14 +69,9 @@ impl Why {
                 now.light.within = view.light.within.minus(at.since(seen));
                 let change = last_change(run, output, at);
                 let chain = change.map(|change| chain_of(run, output, change));
-                let stands = words::output_view(&now);
-                let asked = format!(", asked {}", now.asked);
-                let stands = if was_told(run, output, at) {
-                    stands
-                } else {
-                    // A level that nobody has asked for yet is only what it would come on at.
-                    stands.replacen(&asked, "", 1)
-                };
+                // A level that nobody has asked for yet is only what it would come on at.
+                let asked = was_told(run, output, at);
+                let stands = run.names.kind(output).stands(&now, asked);
                 (stands, chain.unwrap_or_default(), change.unwrap_or(step))
             }
             None => (
@@ -158,7 +153,10 @@ impl Why {
             )
         });
         let mut lines: Vec<String> = lines.collect();
-        let reason = words::ignored(Ignored::Latch);
+        let named = run.output(&self.output).map(Who::Output);
+        let reason = run
+            .names
+            .ignored(named.unwrap_or(Who::Room), Ignored::Latch);
         if self.latched && self.refused.iter().all(|refused| refused.reason != reason) {
             lines.push(format!("{} is latched: {reason}", self.output));
         }
@@ -225,11 +223,17 @@ pub fn chain_lines(run: &Run<'_>, chain: &Chain) -> Vec<String> {
 fn last_change(run: &Run<'_>, output: OutputId, at: Instant) -> Option<StepId> {
     let mut last = None;
     let mut before = None;
+    let kind = run.names.kind(output);
     for (id, step) in run.steps().take_while(|(_, step)| step.at <= at) {
         if let What::Output(who, ref view) = step.what
             && who == output
         {
-            let shown = (view.state, view.target, view.light.to, view.emergency);
+            let switched = kind != Kind::Light && view.closed;
+            let shown = (
+                (view.state, view.target, view.light.to),
+                view.emergency,
+                switched,
+            );
             // The first look at an output says how it was at the start; nothing changed it.
             if before.is_some_and(|before| before != shown) {
                 last = Some(id);
@@ -323,7 +327,7 @@ fn refusal(
                     .root()
                     .map(|root| root.words.clone())
             };
-            (concerns && !idle).then(|| (root().unwrap_or_default(), words::ignored(why)))
+            (concerns && !idle).then(|| (root().unwrap_or_default(), run.names.ignored(who, why)))
         }
         What::Dropped(listener, source, said, why) => {
             let drives = run.names.plan.outputs[usize::from(output.0)].controller == listener;
@@ -456,10 +460,13 @@ fn bears_on(run: &Run<'_>, slot: Slot, output: OutputId, sources: &[SourceId]) -
 /// What changed an output next after `at`.
 fn then(run: &Run<'_>, output: OutputId, at: Instant) -> Option<Next> {
     let (_, before) = run.view(output, at)?;
+    let kind = run.names.kind(output);
     let later = run.steps().skip_while(|(_, step)| step.at <= at);
     let changed = later.into_iter().find(|(_, step)| match step.what {
         What::Output(who, ref view) => {
-            who == output && (view.state, view.target) != (before.state, before.target)
+            let switched = kind != Kind::Light && view.closed != before.closed;
+            let moved = (view.state, view.target) != (before.state, before.target);
+            who == output && (moved || switched)
         }
         _ => false,
     });
@@ -487,7 +494,7 @@ const REFUSED_AT_MOST: usize = 4;
 mod tests {
     use super::*;
     use crate::samples::morning;
-    use crate::sketch::{LIGHTS, quiet_reading};
+    use crate::sketch::{LIGHTS, OUTLET, quiet_reading};
 
     #[test]
     fn a_dark_room_is_explained_back_to_the_last_sound_that_counted() {
@@ -553,6 +560,23 @@ mod tests {
         assert_eq!(stands(0), "is off, target 0 %, light 0 %");
         assert!(stands(2_000).starts_with("is on, asked 50 %"));
         assert!(stands(4_600_000).starts_with("is off, asked 50 %"));
+    }
+
+    #[test]
+    fn a_contact_that_moves_though_nothing_is_asked_of_it_has_changed() {
+        let mut sketch = quiet_reading();
+        sketch.plan.controllers[0].settings.outputs[1].drive = controller::Drive::Contact;
+        let sticks = sketch.step(4_600_000, None, What::Stuck(OUTLET, Some(true)));
+        sketch.show(4_600_000, sticks, OUTLET, |view| view.closed = true);
+        let run = sketch.run(4_800_000);
+        let why = |at| Why::of(&run, OUTLET, Instant::from_ms(at));
+        assert_eq!(why(4_599_000).stands, "is open");
+        let next = why(4_599_000).then.unwrap();
+        assert_eq!(next.at, Instant::from_ms(4_600_000));
+        let now = why(4_600_000);
+        assert_eq!(now.stands, "is closed, asked open");
+        let chain = now.chain_lines(&run).join("\n");
+        assert!(chain.contains("desk-outlet relay sticks closed"), "{chain}");
     }
 
     #[test]

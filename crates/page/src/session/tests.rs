@@ -24,7 +24,8 @@ fn stands(session: &Session, output: &str) -> String {
         .position(|it| it.name == output)
         .unwrap();
     let id = OutputId(u16::try_from(place).unwrap());
-    report::words::output_view(&session.simulation().view(id))
+    let kind = report::words::Names::new(plan).kind(id);
+    kind.stands(&session.simulation().view(id), true)
 }
 
 #[test]

@@ -2,6 +2,8 @@
 
 use device::{Fault, Ignored};
 
+use super::Kind;
+
 /// Why an event had no effect: reads after "nothing happens: ".
 #[must_use]
 pub const fn ignored(why: Ignored) -> &'static str {
@@ -37,6 +39,32 @@ pub const fn ignored(why: Ignored) -> &'static str {
         Ignored::NoChange => "it is so already",
         Ignored::NotCalibrated => "the daylight loop was never calibrated and does not limit",
         Ignored::DeadBand => "the change is inside the dead band",
+    }
+}
+
+/// The same of an output of this kind: what has no level is not said to have one.
+#[must_use]
+pub(super) const fn ignored_by(kind: Kind, why: Ignored) -> &'static str {
+    match (kind, why) {
+        (Kind::Light, _) => ignored(why),
+        (_, Ignored::ByHand) => "what a hand has set stands until the room has been empty",
+        (_, Ignored::OnlyRestored) => "the press only brought it back",
+        (_, Ignored::AtLimit) => "a hold moves levels, and it has none",
+        (Kind::Receptacle, Ignored::NotHigher) => "it is on already",
+        (Kind::Receptacle, Ignored::AlreadyOff) => "it is off already",
+        (Kind::Contact, Ignored::NotHigher) => "it is closed already",
+        (Kind::Contact, Ignored::AlreadyOff) => "it is open already",
+        (Kind::Contact, Ignored::Latch) => {
+            "it was opened by hand and stays open until the room has been empty"
+        }
+        (Kind::Contact, Ignored::ManualOn) => {
+            "the link is manual-on, so occupancy does not close it"
+        }
+        (Kind::Contact, Ignored::AfterHours) => "after hours occupancy does not close it",
+        (Kind::Contact, Ignored::SweptOff) => {
+            "the sweep opened it, and it waits for somebody to arrive anew"
+        }
+        (Kind::Receptacle | Kind::Contact, _) => ignored(why),
     }
 }
 

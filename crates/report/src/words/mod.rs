@@ -6,6 +6,7 @@
 mod frame;
 mod ignored;
 mod note;
+mod output;
 pub mod setting;
 mod timer;
 
@@ -18,6 +19,7 @@ use sim::{Drop, What};
 pub use frame::{Gesture, button_gesture, frame_from, payload, stimulus};
 pub use ignored::{fault, ignored};
 pub use note::note;
+pub use output::Kind;
 pub use timer::{TimerLane, TimerWords, timer};
 
 /// The names of a room, as its files spell them.
@@ -63,6 +65,21 @@ impl<'a> Names<'a> {
     pub fn clause(&self, number: u16) -> &'a str {
         let named = self.plan.clauses.get(usize::from(number));
         named.map_or("(unknown clause)", |clause| &clause.id)
+    }
+
+    /// What an output is to the people of the room.
+    #[must_use]
+    pub fn kind(&self, id: OutputId) -> Kind {
+        let named = self.plan.outputs.get(usize::from(id.0));
+        let drive = named.and_then(|output| {
+            let at = self
+                .plan
+                .controllers
+                .get(usize::from(output.controller.0))?;
+            let settings = at.settings.outputs.get(usize::from(output.local))?;
+            Some(settings.drive)
+        });
+        drive.map_or(Kind::Light, Kind::of)
     }
 
     /// The name of a button of a wall unit; empty where the unit does not name it.
@@ -171,8 +188,17 @@ impl<'a> Names<'a> {
             What::Stopped(slot) => format!("{} stops", self.timer(slot).name),
             What::Elapsed(slot) => format!("{} ends", self.timer(slot).name),
             What::Note(who, said) => self.note(who, said),
-            What::Output(_, ref view) => output_view(view),
+            What::Output(id, ref view) => self.kind(id).stands(view, true),
             What::Clause(_, turned) => turn(turned).to_owned(),
+        }
+    }
+
+    /// Why something at `who` had no effect.
+    #[must_use]
+    pub fn ignored(&self, who: Who, why: device::Ignored) -> &'static str {
+        match who {
+            Who::Output(id) => ignored::ignored_by(self.kind(id), why),
+            Who::Source(_) | Who::Controller(_) | Who::Clause(_) | Who::Room => ignored(why),
         }
     }
 
@@ -246,36 +272,6 @@ pub const fn turn(turned: clause::Turn) -> &'static str {
         clause::Turn::Held => "is met",
         clause::Turn::Broken => "is broken",
     }
-}
-
-/// The state of an output.
-#[must_use]
-pub const fn output_state(state: sim::OutputState) -> &'static str {
-    match state {
-        sim::OutputState::Off => "off",
-        sim::OutputState::On => "on",
-        sim::OutputState::Setback => "at its setback",
-        sim::OutputState::Warning => "warning",
-    }
-}
-
-/// How an output stands.
-#[must_use]
-pub fn output_view(view: &sim::OutputView) -> String {
-    let mut words = format!("is {}", output_state(view.state));
-    words.push_str(&format!(", asked {}, target {}", view.asked, view.target));
-    words.push_str(&format!(", light {}", light(&view.light)));
-    let marks = [
-        (view.occupied, "occupied"),
-        (view.latch, "latch"),
-        (view.by_hand, "by hand"),
-        (view.emergency, "emergency"),
-    ];
-    for (_, mark) in marks.iter().filter(|(set, _)| *set) {
-        words.push_str(", ");
-        words.push_str(mark);
-    }
-    words
 }
 
 /// A light level, and its way to the next one if it moves.

@@ -3,11 +3,18 @@
 use device::Note;
 use room::Who;
 
-use super::{Names, fault, ignored};
+use super::{Kind, Names, fault};
 
 /// What a note says, without its subject: `turned on at 50 %`.
 #[must_use]
 pub fn note(names: &Names<'_>, who: Who, note: Note) -> String {
+    let kind = match who {
+        Who::Output(id) => Some(names.kind(id)),
+        Who::Source(_) | Who::Controller(_) | Who::Clause(_) | Who::Room => None,
+    };
+    if let Some(words) = kind.and_then(|kind| switching(kind, note)) {
+        return words;
+    }
     match note {
         Note::Occupied => "became occupied".to_owned(),
         Note::Vacant => "became vacant".to_owned(),
@@ -51,13 +58,41 @@ pub fn note(names: &Names<'_>, who: Who, note: Note) -> String {
         Note::Learning(false) => "closed its learning window".to_owned(),
         Note::Taught(true) => "stored a taught link".to_owned(),
         Note::Taught(false) => "removed a taught link".to_owned(),
-        Note::Ignored(why) => format!("nothing happens: {}", ignored(why)),
+        Note::Ignored(why) => format!("nothing happens: {}", names.ignored(who, why)),
         Note::Fault(wrong) => format!("fault: {}", fault(wrong)),
         Note::FaultEnded(wrong) => format!("fault ended: {}", fault(wrong)),
         Note::Power(true) => "has power again".to_owned(),
         Note::Power(false) => "has no power".to_owned(),
         Note::SettingChanged => "takes a changed setting".to_owned(),
     }
+}
+
+/// What a receptacle or a contact does that a light does with levels; `None`: all the same.
+fn switching(kind: Kind, note: Note) -> Option<String> {
+    let contact = match kind {
+        Kind::Light => return None,
+        Kind::Receptacle => false,
+        Kind::Contact => true,
+    };
+    let words = match note {
+        Note::TurnedOn(_) if contact => "closed",
+        Note::TurnedOn(_) => "turned on",
+        Note::TurnedOff if contact => "opened",
+        Note::Restored(_) if contact => "closed again",
+        Note::Restored(_) => "came back on",
+        Note::Relay(true) if contact => "moved its contact: closed",
+        Note::Relay(false) if contact => "moved its contact: open",
+        Note::Waits(true) if contact => "waits for its minimum time before it closes",
+        Note::Waits(false) if contact => "waits for its minimum time before it opens",
+        Note::Emergency(true) => "went to its emergency position",
+        Note::Emergency(false) => "ended its emergency position",
+        Note::Asked(level) => return Some(format!("is asked to be {}", kind.level(level))),
+        Note::Fade(level) | Note::Target(level) => {
+            return Some(format!("is to be {}", kind.level(level)));
+        }
+        _ => return None,
+    };
+    Some(words.to_owned())
 }
 
 /// A button as a note of its unit, or of a controller that hears it, names it.

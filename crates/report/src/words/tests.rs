@@ -1,17 +1,26 @@
 //! Every word of the trace, read in one place.
 
+use device::controller::Drive;
 use device::{Fault, Ignored, Illuminance, Level, Note, Payload, Points, Signal, Span, clock};
 use room::{SourceId, Stimulus, Who};
+use sim::{OutputState, OutputView};
 
 use super::*;
-use crate::sketch::{BUTTON, LIGHTS, SENSOR, quiet_reading};
+use crate::sketch::{BUTTON, LIGHTS, OUTLET, SENSOR, quiet_reading};
 
 #[test]
 fn every_note_reads_after_the_name_of_its_device() {
     let sketch = quiet_reading();
     let run = sketch.run(0);
+    let said =
+        notes().map(|note| format!("desk-lights {}", run.names.note(Who::Output(LIGHTS), note)));
+    insta::assert_snapshot!(said.join("\n"));
+}
+
+/// Every note but refusals and faults.
+fn notes() -> [Note; 45] {
     let (span, level) = (Span::from_minutes(15), Level::from_percent(50));
-    let notes = [
+    [
         Note::Occupied,
         Note::Vacant,
         Note::WarmingUp(span),
@@ -57,15 +66,12 @@ fn every_note_reads_after_the_name_of_its_device() {
         Note::Power(true),
         Note::Power(false),
         Note::SettingChanged,
-    ];
-    let said =
-        notes.map(|note| format!("desk-lights {}", run.names.note(Who::Output(LIGHTS), note)));
-    insta::assert_snapshot!(said.join("\n"));
+    ]
 }
 
-#[test]
-fn every_refusal_and_every_fault_reads_after_a_colon() {
-    let refusals = [
+/// Everything that can let an event pass.
+fn refusals() -> [Ignored; 31] {
+    [
         Ignored::NoPower,
         Ignored::WarmingUp,
         Ignored::DeadTime,
@@ -97,7 +103,144 @@ fn every_refusal_and_every_fault_reads_after_a_colon() {
         Ignored::NoChange,
         Ignored::NotCalibrated,
         Ignored::DeadBand,
+    ]
+}
+
+/// A room whose second output has this drive.
+fn with_outlet(drive: Drive) -> crate::sketch::Sketch {
+    let mut sketch = quiet_reading();
+    sketch.plan.controllers[0].settings.outputs[1].drive = drive;
+    sketch
+}
+
+#[test]
+fn what_a_receptacle_and_a_contact_do_has_no_level() {
+    let mut said = Vec::new();
+    for drive in [Drive::Receptacle, Drive::Contact] {
+        let sketch = with_outlet(drive);
+        let run = sketch.run(0);
+        let words = |note| run.names.note(Who::Output(OUTLET), note);
+        let switching = notes().into_iter().filter(|note| {
+            let lamp = run.names.note(Who::Output(LIGHTS), *note);
+            words(*note) != lamp
+        });
+        said.extend(switching.map(|note| format!("{drive:?} {}", words(note))));
+        let refused = refusals().into_iter().map(Note::Ignored);
+        let refused =
+            refused.filter(|why| words(*why) != run.names.note(Who::Output(LIGHTS), *why));
+        said.extend(refused.map(|why| format!("{drive:?} {}", words(why))));
+    }
+    assert!(
+        said.iter()
+            .all(|words| !words.contains('%') && !words.contains("light"))
+    );
+    insta::assert_snapshot!(said.join("\n"));
+}
+
+#[test]
+fn a_receptacle_stands_on_or_off_and_a_contact_closed_or_open() {
+    let stands = |drive, state, closed| {
+        let sketch = with_outlet(drive);
+        let run = sketch.run(0);
+        let view = OutputView {
+            state,
+            asked: Level::FULL,
+            target: Level::FULL,
+            light: sim::Light {
+                now: Level::FULL,
+                to: Level::FULL,
+                within: Span::ZERO,
+            },
+            closed,
+            occupied: true,
+            latch: false,
+            by_hand: true,
+            emergency: false,
+        };
+        let kind = run.names.kind(OUTLET);
+        (
+            kind.state(&view),
+            kind.is_on(&view),
+            kind.stands(&view, true),
+        )
+    };
+    let expected = [
+        (
+            Drive::Receptacle,
+            OutputState::On,
+            true,
+            "on",
+            true,
+            "is on",
+        ),
+        (
+            Drive::Receptacle,
+            OutputState::Off,
+            false,
+            "off",
+            false,
+            "is off",
+        ),
+        (
+            Drive::Receptacle,
+            OutputState::On,
+            false,
+            "on",
+            true,
+            "is on, relay open",
+        ),
+        (
+            Drive::Receptacle,
+            OutputState::Off,
+            true,
+            "off",
+            false,
+            "is off, relay closed",
+        ),
+        (
+            Drive::Contact,
+            OutputState::On,
+            true,
+            "closed",
+            true,
+            "is closed",
+        ),
+        (
+            Drive::Contact,
+            OutputState::Off,
+            false,
+            "open",
+            false,
+            "is open",
+        ),
+        (
+            Drive::Contact,
+            OutputState::On,
+            false,
+            "open",
+            false,
+            "is open, asked closed",
+        ),
+        (
+            Drive::Contact,
+            OutputState::Off,
+            true,
+            "closed",
+            true,
+            "is closed, asked open",
+        ),
     ];
+    for (drive, state, closed, word, on, words) in expected {
+        let words = format!("{words}, occupied, by hand");
+        assert_eq!(stands(drive, state, closed), (word, on, words));
+    }
+    let (word, _, words) = stands(Drive::Relay, OutputState::On, false);
+    assert_eq!(word, "on", "a lamp on a relay is a lamp");
+    assert!(words.starts_with("is on, asked 100 %, target 100 %, light 100 %"));
+}
+
+#[test]
+fn every_refusal_and_every_fault_reads_after_a_colon() {
     let faults = [
         Fault::Lost,
         Fault::StuckRelay,
@@ -107,7 +250,7 @@ fn every_refusal_and_every_fault_reads_after_a_colon() {
         Fault::NotCalibrated,
         Fault::TeachInRefused,
     ];
-    let refused = refusals.map(|why| format!("nothing happens: {}", ignored(why)));
+    let refused = refusals().map(|why| format!("nothing happens: {}", ignored(why)));
     let wrong = faults.map(|wrong| format!("fault: {}", fault(wrong)));
     insta::assert_snapshot!([&refused[..], &wrong[..]].concat().join("\n"));
 }

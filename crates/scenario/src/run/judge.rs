@@ -12,7 +12,7 @@ use sim::{Instant, OutputState, OutputView, What as StepWhat};
 
 use super::history::reaches;
 use super::say::say_output;
-use super::{CheckOutcome, History, Outcome, SourceBelief, lights};
+use super::{CheckOutcome, History, Outcome, SourceBelief, drive, lights};
 use crate::script::phrase::{Check, Compare, Event, Scale, State, What};
 use crate::script::{FrameKind, Frames, RowCheck, Script, Target, Window};
 
@@ -347,7 +347,10 @@ impl Judge<'_> {
     fn found(&self, at: Instant) -> String {
         let history = self.history();
         match self.check.target {
-            Target::Output(id) => say_output(&self.check.check, &history.output(id, at)),
+            Target::Output(id) => {
+                let drive = drive(&self.script().plan, id);
+                say_output(&self.check.check, &history.output(id, at), drive)
+            }
             Target::Source(id) => match history.source(id, at) {
                 SourceBelief::Occupied => "was occupied".to_owned(),
                 SourceBelief::Vacant => "was vacant".to_owned(),

@@ -484,6 +484,10 @@ const FAILING: &[(&str, &[&str])] = &[
         &["08:01:00: was on at 50 %"],
     ),
     (
+        r#"["08:00", "wall-sensor", "motion"], ["08:01", "desk-outlet", "is off"],"#,
+        &["08:01:00: was on"],
+    ),
+    (
         r#"["08:00", "wall-sensor", "motion"], ["08:01", "desk-lights", "is 60 %"],"#,
         &["08:01:00: was 50 %"],
     ),

@@ -7,7 +7,7 @@ use sim::{Instant, OutputState, OutputView, StepId, What};
 use super::super::{Fill, Item, Lane, LaneSort, Shape, Tick, Track};
 use super::{Builder, push};
 use crate::run::light_after;
-use crate::words::{self, TimerLane};
+use crate::words::{self, Kind, TimerLane};
 
 impl Builder<'_> {
     /// The lane of an output.
@@ -26,25 +26,13 @@ impl Builder<'_> {
         let settings = controller
             .and_then(|controller| controller.settings.outputs.get(usize::from(named.local)));
         let drive = settings.map(|settings| settings.drive);
+        let kind = self.run.names.kind(id);
         let mut tracks = Vec::new();
-        match drive {
-            Some(drive) if !drive.lights() => {
-                let contact = drive == device::controller::Drive::Contact;
-                let (name, says) = if contact {
-                    ("contact", "closed")
-                } else {
-                    ("power", "fed")
-                };
-                let closed = |view: &OutputView| view.closed.then_some((Fill::Outline, says));
-                // Its contact is worth a track of its own only where it differs from the state.
-                if views
-                    .iter()
-                    .any(|(_, view)| view.closed != (view.state != OutputState::Off))
-                {
-                    push(&mut tracks, name, "", self.view_spans(&views, closed));
-                }
-            }
-            _ => tracks.push(Track {
+        // Where a contact is asked to stand, or a receptacle is fed, is worth a track of its own
+        // only where it differs from the state.
+        let differs = views.iter().any(|(_, view)| kind.differs(view));
+        match kind {
+            Kind::Light => tracks.push(Track {
                 name: "light".to_owned(),
                 says: String::new(),
                 tall: true,
@@ -52,8 +40,20 @@ impl Builder<'_> {
                 throughout: false,
                 items: self.light(&views),
             }),
+            Kind::Receptacle if differs => {
+                let fed = |view: &OutputView| view.closed.then_some((Fill::Outline, "fed"));
+                push(&mut tracks, "power", "", self.view_spans(&views, fed));
+            }
+            Kind::Contact if differs => {
+                let asked = |view: &OutputView| {
+                    let asked = view.state != OutputState::Off;
+                    asked.then_some((Fill::Outline, kind.switched(true)))
+                };
+                push(&mut tracks, "asked", "", self.view_spans(&views, asked));
+            }
+            Kind::Receptacle | Kind::Contact => {}
         }
-        self.mark_tracks(&views, &mut tracks);
+        self.mark_tracks(kind, &views, &mut tracks);
         self.timer_tracks(TimerLane::Output(id), &mut tracks);
         push(&mut tracks, "relay", "", self.stuck(steps));
         push(&mut tracks, "events", "", self.events(id, steps));
@@ -67,12 +67,16 @@ impl Builder<'_> {
     }
 
     /// State and marks as spans.
-    fn mark_tracks(&self, views: &[(StepId, OutputView)], tracks: &mut Vec<Track>) {
-        let state = |view: &OutputView| match view.state {
-            OutputState::Off => None,
-            OutputState::On => Some((Fill::Solid, "on")),
-            OutputState::Setback => Some((Fill::Dots, "setback")),
-            OutputState::Warning => Some((Fill::Slants, "warning")),
+    fn mark_tracks(&self, kind: Kind, views: &[(StepId, OutputView)], tracks: &mut Vec<Track>) {
+        let state = |view: &OutputView| {
+            let fill = match view.state {
+                _ if kind == Kind::Contact => view.closed.then_some(Fill::Solid),
+                OutputState::Off => None,
+                OutputState::On => Some(Fill::Solid),
+                OutputState::Setback => Some(Fill::Dots),
+                OutputState::Warning => Some(Fill::Slants),
+            };
+            fill.map(|fill| (fill, kind.state(view)))
         };
         let mark = |set: bool, fill, name| set.then_some((fill, name));
         push(tracks, "state", "", self.view_spans(views, state));

@@ -212,6 +212,25 @@ fn signals_and_cards_are_said_in_the_words_of_the_trade() {
 }
 
 #[test]
+fn a_contact_was_closed_or_open_and_asked_on_or_off() {
+    let outcome = rows(
+        "2026-03-02 12:00",
+        r#"["12:00", "ceiling-1", "motion"], ["12:01", "air", "is open"],
+           ["12:01", "air", "is off"], ["12:02", "air", "relay sticks open"],
+           ["12:03", "air", "is closed"], ["12:03", "air", "warns"]"#,
+    );
+    assert_eq!(
+        failures(&outcome),
+        [
+            "12:01:00: was closed",
+            "12:01:00: was on",
+            "12:03:00: was open",
+            "12:03:00: was open"
+        ]
+    );
+}
+
+#[test]
 fn a_link_is_taught_and_then_works() {
     let outcome = rows(
         "2026-03-02 12:00",
