@@ -24,7 +24,7 @@ fn stands(session: &Session, output: &str) -> String {
         .position(|it| it.name == output)
         .unwrap();
     let id = OutputId(u16::try_from(place).unwrap());
-    let kind = report::words::Names::new(plan).kind(id);
+    let kind = Names::new(plan).kind(id);
     kind.stands(&session.simulation().view(id), true)
 }
 

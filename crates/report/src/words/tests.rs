@@ -137,104 +137,54 @@ fn what_a_receptacle_and_a_contact_do_has_no_level() {
     insta::assert_snapshot!(said.join("\n"));
 }
 
+/// How the outlet stands with this drive: in one word, whether it counts as on, and in full.
+fn stands(drive: Drive, state: OutputState, closed: bool) -> (&'static str, bool, String) {
+    let sketch = with_outlet(drive);
+    let full = sim::Light {
+        now: Level::FULL,
+        to: Level::FULL,
+        within: Span::ZERO,
+    };
+    let view = OutputView {
+        state,
+        asked: Level::FULL,
+        target: Level::FULL,
+        light: full,
+        closed,
+        occupied: true,
+        latch: false,
+        by_hand: true,
+        emergency: false,
+    };
+    let kind = sketch.run(0).names.kind(OUTLET);
+    (
+        kind.state(&view),
+        kind.is_on(&view),
+        kind.stands(&view, true),
+    )
+}
+
 #[test]
 fn a_receptacle_stands_on_or_off_and_a_contact_closed_or_open() {
-    let stands = |drive, state, closed| {
-        let sketch = with_outlet(drive);
-        let run = sketch.run(0);
-        let view = OutputView {
-            state,
-            asked: Level::FULL,
-            target: Level::FULL,
-            light: sim::Light {
-                now: Level::FULL,
-                to: Level::FULL,
-                within: Span::ZERO,
-            },
-            closed,
-            occupied: true,
-            latch: false,
-            by_hand: true,
-            emergency: false,
-        };
-        let kind = run.names.kind(OUTLET);
-        (
-            kind.state(&view),
-            kind.is_on(&view),
-            kind.stands(&view, true),
-        )
-    };
-    let expected = [
-        (
-            Drive::Receptacle,
-            OutputState::On,
-            true,
-            "on",
-            true,
-            "is on",
-        ),
-        (
-            Drive::Receptacle,
-            OutputState::Off,
-            false,
-            "off",
-            false,
-            "is off",
-        ),
-        (
-            Drive::Receptacle,
-            OutputState::On,
-            false,
-            "on",
-            true,
-            "is on, relay open",
-        ),
-        (
-            Drive::Receptacle,
-            OutputState::Off,
-            true,
-            "off",
-            false,
-            "is off, relay closed",
-        ),
-        (
-            Drive::Contact,
-            OutputState::On,
-            true,
-            "closed",
-            true,
-            "is closed",
-        ),
-        (
-            Drive::Contact,
-            OutputState::Off,
-            false,
-            "open",
-            false,
-            "is open",
-        ),
-        (
-            Drive::Contact,
-            OutputState::On,
-            false,
-            "open",
-            false,
-            "is open, asked closed",
-        ),
-        (
-            Drive::Contact,
-            OutputState::Off,
-            true,
-            "closed",
-            true,
-            "is closed, asked open",
-        ),
-    ];
-    for (drive, state, closed, word, on, words) in expected {
-        let words = format!("{words}, occupied, by hand");
-        assert_eq!(stands(drive, state, closed), (word, on, words));
+    use Drive::{Contact, Receptacle};
+    use OutputState::{Off, On};
+    for (drive, state, closed, words) in [
+        (Receptacle, On, true, "is on"),
+        (Receptacle, Off, false, "is off"),
+        (Receptacle, On, false, "is on, relay open"),
+        (Receptacle, Off, true, "is off, relay closed"),
+        (Contact, On, true, "is closed"),
+        (Contact, Off, false, "is open"),
+        (Contact, On, false, "is open, asked closed"),
+        (Contact, Off, true, "is closed, asked open"),
+    ] {
+        let word = words.trim_start_matches("is ").split(',').next();
+        let is_on = matches!(word, Some("on" | "closed"));
+        let found = stands(drive, state, closed);
+        assert_eq!(found.2, format!("{words}, occupied, by hand"));
+        assert_eq!((Some(found.0), found.1), (word, is_on), "{words}");
     }
-    let (word, _, words) = stands(Drive::Relay, OutputState::On, false);
+    let (word, _, words) = stands(Drive::Relay, On, false);
     assert_eq!(word, "on", "a lamp on a relay is a lamp");
     assert!(words.starts_with("is on, asked 100 %, target 100 %, light 100 %"));
 }
