@@ -5,7 +5,8 @@ formulas that must be true at each sample of a grid of 1 ms, and a few runs with
 called the clause broken (or null). Signals are 1 and -1, never 0, and go through rtamt's discrete-time offline
 monitor: its dense-time one knows no rise or fall, gives 0 at equality and drops the last sample.
 
-Ends with 1 when a verdict differs, when a form was checked too seldom, or when too few verdicts are "broken".
+Ends with 1 when a verdict differs, when a form of clause or a part of one was checked too seldom or not at all,
+when too few clauses nest as deep as they may, or when too few verdicts are "broken".
 """
 
 import collections
@@ -14,7 +15,35 @@ import sys
 
 import rtamt
 
-LEAST_RUNS = 500  # of each form
+LEAST_RUNS = 500  # of each form, each part and each depth
+FORMS = [
+    "always P",
+    "never P",
+    "never E",
+    "never more than N E within D",
+    "only S changes X",
+    "E only after P for D",
+    "E only after no E2 for D",
+    "X does not change for D",
+    "when T then Q within D",
+    "when T then Q for D",
+    "when T then Q for D until R",
+    "when T then Q until R",
+    "when T then Q within D until R",
+]
+# What may stand in any form: how it is seen in a clause's keys and texts.
+PARTS = {
+    "while P": lambda keys, text: "while" in keys,
+    "unless R": lambda keys, text: "unless" in keys,
+    "not P": lambda keys, text: "not (" in text,
+    "P and P": lambda keys, text: ") and (" in text,
+    "P or P": lambda keys, text: ") or (" in text,
+    "P for D": lambda keys, text: ") for " in text,
+    "no E for D": lambda keys, text: "no (" in text,
+    "E within D of E2": lambda keys, text: " ms of (" in text,
+    "P becomes true": lambda keys, text: ") becomes true" in text,
+}
+DEPTHS = [1, 2, 3]
 LEAST_BROKEN = 0.25  # of all verdicts, and of those of each form
 SIGNALS = [f"p{n}" for n in range(4)] + [f"e{n}" for n in range(6)] + ["one"]
 
@@ -57,6 +86,8 @@ def check(line, counts):
     textbook = specification(line["textbook"]) if line["textbook"] else None
     count = counts[line["form"]]
     count["clauses"] += 1
+    keys, text = {key for key, _ in line["clause"]}, " ".join(text for _, text in line["clause"])
+    parts = [part for part, is_there in PARTS.items() if is_there(keys, text)]
     for run in line["runs"]:
         data = data_set(run)
         found = [first_violation(spec, lag, data) for spec, lag in specs]
@@ -64,6 +95,8 @@ def check(line, counts):
         count["runs"] += 1
         count["broken"] += run["broken_at"] is not None
         count[f"nesting {line['nesting']}"] += 1
+        for part in parts:
+            count[part] += 1
         if run["broken_at"] != expected:
             count["different"] += 1
             report(line, run, f"monitor: {run['broken_at']}, rtamt: {expected}")
@@ -103,8 +136,14 @@ def main():
             failures.append(f"{form}: only {share:.0%} broken")
     nested = ", ".join(f"{key}: {total[key]}" for key in sorted(total) if key.startswith("nesting"))
     print(f"{total['runs']} runs of {total['clauses']} clauses; {nested}")
-    if not counts:
-        failures.append("nothing was checked")
+    print(", ".join(f"{part}: {total[part]}" for part in PARTS))
+    if counts.keys() != set(FORMS):
+        failures.append(f"the forms are not those that were to be checked: {sorted(counts.keys() ^ set(FORMS))}")
+    for seldom in [*PARTS, *(f"nesting {depth}" for depth in DEPTHS)]:
+        if total[seldom] < LEAST_RUNS:
+            failures.append(f"{seldom}: only {total[seldom]} runs")
+    if total["broken"] < LEAST_BROKEN * total["runs"]:
+        failures.append(f"only {total['broken']} of {total['runs']} verdicts are broken")
     if total["different"]:
         failures.append(f"{total['different']} verdicts differ")
     for failure in failures:
