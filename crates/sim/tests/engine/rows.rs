@@ -116,6 +116,7 @@ fn one_sound_at_exactly_the_end_of_the_window_holds_for_a_whole_time_delay() {
         simulation.apply(at(last), of(&plan, "wall-sensor", Stimulus::Sound));
         simulation.run_until(at(2 * HOUR));
         assert_eq!(sensor_notes(&simulation, Note::Vacant), [vacant]);
+        assert_eq!(lamp_notes(&simulation, Note::TurnedOff), [vacant + LINK]);
     }
 }
 

@@ -4,6 +4,7 @@
 
 mod packages;
 mod places;
+mod rows;
 mod sources;
 mod words;
 
@@ -54,6 +55,7 @@ pub(crate) fn problems(tree: &Tree) -> io::Result<Vec<Problem>> {
     let mut found = Vec::new();
     packages::check(tree, &mut found)?;
     places::check(tree, &mut found);
+    rows::check(tree, &mut found);
     sources::check(tree, &mut found);
     words::check(tree, &mut found);
     Ok(found)
