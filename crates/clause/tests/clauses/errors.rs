@@ -102,6 +102,17 @@ fn an_unknown_name_is_answered_with_the_nearest() {
 }
 
 #[test]
+fn a_sentence_that_begins_with_its_trigger_is_told_where_that_stands() {
+    for word in ["if", "when", "whenever"] {
+        let shown = format!(
+            "[{word}] motion at wall-sensor | a sentence does not begin with `{word}` | \
+             write the trigger under its own key `when`"
+        );
+        check(&[(&format!("{word} motion at wall-sensor"), &shown)]);
+    }
+}
+
+#[test]
 fn an_unknown_word_is_answered_with_the_nearest_or_with_all() {
     check(UNKNOWN_WORDS);
 }

@@ -26,7 +26,6 @@ impl<F: Outside> Work<'_, F> {
                 self.out(output).wish = None;
             }
             if let Some(asked) = asked {
-                self.companions.retain(|(other, _)| *other != output);
                 self.change(output, how, |out| out.asked = asked);
             }
             return;
@@ -181,11 +180,9 @@ impl<F: Outside> Work<'_, F> {
         match self.stood(output) {
             State::Setback => {
                 self.restore(output);
-                // The room was empty: whoever comes now may never have asked for less light.
-                let out = self.out(output);
-                if let Some(level) = preset.filter(|level| *level > out.asked)
-                    && !out.by_hand
-                {
+                // Where it was vacant, whoever comes now may never have asked for less light.
+                let asked = self.out(output).asked;
+                if let Some(level) = preset.filter(|level| *level > asked) {
                     self.raise(output, level, bright);
                 }
             }

@@ -299,6 +299,10 @@ fn out_9_a_hold_in_the_warning_of_a_relay_restores_all_of_it_and_moves_none() {
     rig.are(h(1), &lamps, &[50, 50]);
     rig.down(h(1) + s(10), down);
     rig.are(h(1) + s(12), &lamps, &[100, 100]);
+    // The one that came back with its neighbour says so once.
+    let mut said = rig.said(lamps[1]);
+    said.retain(|note| matches!(note, Note::Restored(_)));
+    assert_eq!(said, [Note::Restored(Level::FULL)]);
     rig.up(h(1) + s(14), down);
     rig.are(h(1) + s(14), &lamps, &[100, 100]);
 }

@@ -322,6 +322,27 @@ fn out_7_down_to_the_setback_though_another_link_keeps_the_output_occupied() {
 }
 
 #[test]
+fn out_6_a_level_set_by_hand_stands_after_a_setback_in_which_the_output_stayed_occupied() {
+    let mut plan = Plan::default();
+    let lamp = plan.lamp();
+    plan.spec(lamp).press_hold = Span::ZERO;
+    let (zone, floor) = (plan.sensor(), plan.sensor());
+    plan.link(zone, lamp, Role::AutoOn(Level::FULL)).setback = Some(percent(20));
+    plan.link(floor, lamp, Role::AutoOn(Level::FULL));
+    let (_, down) = plan.pair(&[lamp]);
+    let mut rig = plan.rig();
+    rig.occupied(0, floor);
+    rig.occupied(s(1), zone);
+    rig.down(s(10), down);
+    rig.up(s(12) + 500, down);
+    rig.vacant(s(20), zone);
+    rig.is(s(20), lamp, State::Setback, 20);
+    rig.occupied(s(30), zone);
+    rig.is(s(30), lamp, State::On, 50);
+    assert!(rig.has_said(lamp, Note::Ignored(Ignored::ByHand)));
+}
+
+#[test]
 fn out_7_the_setback_is_never_up_and_never_from_off() {
     let (mut rig, lamp, sensor, (_, down)) = corridor(None);
     rig.occupied(0, sensor);

@@ -6,7 +6,7 @@ use super::rig::{Plan, Rig, h, min, percent, s};
 use crate::controller::state::{Fade, Shed, Way};
 use crate::controller::{
     Calibration, Controller, Drive, HeardKind, Loop, LoopKind, OutputTimer, Role, Said, State,
-    Timer,
+    Timer, View,
 };
 use crate::{Illuminance, Level, Payload, Span};
 
@@ -34,6 +34,24 @@ fn a_fade_goes_to_its_target_by_its_end() {
         (Level::FULL, Span::from_ms(600))
     );
     assert_eq!(view.light, Level::from_hundredths(4_600));
+}
+
+#[test]
+fn a_glimpse_of_a_light_on_its_way_shows_it_standing_where_it_is() {
+    let mut plan = Plan::default();
+    let lamp = plan.output(Drive::ZeroToTen);
+    let (up, _) = plan.pair(&[lamp]);
+    let mut rig = plan.rig();
+    rig.tap(s(1), up);
+    let view = rig.view(s(1) + 400, lamp);
+    let glimpse = rig.it.glimpse(&rig.settings, lamp, &rig.bench);
+    let stands = View {
+        light_to: view.light,
+        within: Span::ZERO,
+        ..view
+    };
+    assert_eq!(glimpse, stands);
+    assert_ne!(glimpse, view);
 }
 
 #[test]
@@ -215,11 +233,12 @@ fn the_bytes_of_a_controller_grow_with_each_of_its_parts() {
     assert_eq!(first, second);
 }
 
-/// One lamp with something at every level that a clock without levels has to round.
+/// Lamps with something at every level that a clock without levels has to round.
 fn at_all_levels() -> Controller {
     let mut plan = Plan::default();
     plan.lamp();
     plan.output(Drive::Relay);
+    plan.lamp();
     let mut it = plan.rig().it;
     let way = |from, to| Way {
         from: percent(from),
@@ -245,8 +264,9 @@ fn every_level_that_may_stand_anywhere_is_rounded() {
     let mut it = at_all_levels();
     let lower = |level: Level| Level::from_hundredths(level.hundredths() - 1_000);
     let mut plan = Plan::default();
-    let (lamp, low) = (plan.lamp(), plan.lamp());
+    let (lamp, low, even) = (plan.lamp(), plan.lamp(), plan.lamp());
     plan.spec(low).high_trim = percent(20);
+    plan.spec(even).high_trim = percent(34);
     it.round_levels(&plan.settings, &lower);
     for out in &it.outputs {
         assert_eq!((out.asked, out.hand), (percent(1), Some(percent(2))));
@@ -260,6 +280,9 @@ fn every_level_that_may_stand_anywhere_is_rounded() {
     let half = |output: u8| it.outputs[usize::from(output)].shed;
     assert_eq!(half(lamp), Some(Shed::Lowered(Level::OFF)));
     assert_eq!(half(low), Some(Shed::Lowered(percent(9))));
+    let even_to = plan.settings.outputs[usize::from(even)].shed_to();
+    assert_eq!(even_to, Some(percent(19)));
+    assert_eq!(half(even), Some(Shed::Lowered(Level::OFF)));
 }
 
 #[test]
