@@ -1,7 +1,7 @@
 //! From any step back to the stimulus that began it, and onwards to what it brought about.
 
 use device::{Level, Note, Payload, controller};
-use room::{OutputId, Slot, SlotOwner, SourceId, Stimulus, Who};
+use room::{Device, OutputId, Slot, SlotOwner, SourceId, Stimulus, Who};
 use sim::{Instant, Step, StepId, What};
 
 use crate::run::{Place, Run};
@@ -169,7 +169,22 @@ fn input_told(run: &Run<'_>, id: StepId, step: &Step) -> Option<StepId> {
     if here.iter().any(|step| step.cause == Some(input)) {
         return Some(input);
     }
-    here.last().and_then(|step| step.cause).or(Some(input))
+    let power = earlier_here(run, id).filter(|(_, step)| is_power_of(run, step, output));
+    let power = power.map(|(power, _)| power).last();
+    here.last()
+        .and_then(|step| step.cause)
+        .or(power)
+        .or(Some(input))
+}
+
+/// Whether a step takes power from the controller of an output, or gives it back: that is told by
+/// no note of the output, and changes how it stands.
+fn is_power_of(run: &Run<'_>, step: &Step, output: OutputId) -> bool {
+    let planned = run.names.plan.outputs.get(usize::from(output.0));
+    match step.what {
+        What::Power(Device::Controller(id), _) => planned.is_some_and(|it| it.controller == id),
+        _ => false,
+    }
 }
 
 /// The note of the daylight limit that moves an output at this record, if that is all that does:
@@ -594,6 +609,24 @@ mod tests {
             line,
             "08:36:00 4 min time delay of wall-sensor ended, as 8 times before since 08:04:00 \
              \u{2190} 08:00:00 the last motion at wall-sensor (quiet-reading.toml:11:3)"
+        );
+    }
+
+    #[test]
+    fn a_controller_that_has_power_again_and_not_a_report_of_that_instant_is_the_cause() {
+        let mut sketch = Sketch::new("Cut", "2026-03-02T08:00:00[UTC]");
+        let motion = sketch.stimulus(0, SENSOR, Stimulus::Motion);
+        sketch.turn_on(10, motion, LIGHTS, 50);
+        let controller = Device::Controller(room::ControllerId(0));
+        sketch.step(1_000, None, What::Power(controller, true));
+        let report = sketch.stimulus(1_000, SENSOR, Stimulus::Sound);
+        sketch.show(1_000, report, LIGHTS, |view| view.light.now = Level::FULL);
+        let run = sketch.run(2_000);
+        let last = run.steps().last().unwrap().0;
+        let line = Chain::back_from(&run, last).line(&run);
+        assert!(
+            line.ends_with("\u{2190} office-112 power returns"),
+            "{line}"
         );
     }
 

@@ -184,6 +184,26 @@ fn totals_are_summed_from_the_start_or_over_the_stretch() {
     }
 }
 
+/// 2 % of the light outside falls on the desk.
+#[test]
+fn a_course_of_daylight_ends_where_another_row_begins() {
+    let cases = [
+        r#"["08:00 to 09:00", "room", "daylight 0 lx to 1000 lx"], ["08:10", "room", "daylight 5000 lx"],
+           ["08:09:59", "desk-1", "is at most 4 lx"], ["08:10 to 10:00", "desk-1", "is 100 lx"],"#,
+        r#"["08:00 to 09:00", "room", "daylight arc up to 1000 lx"],
+           ["08:30 to 08:40", "room", "daylight 5000 lx to 5000 lx"],
+           ["08:29:59", "desk-1", "is at most 20 lx"], ["08:30 to 10:00", "desk-1", "is 100 lx"],"#,
+        // Single moments stand as they are, and a course that begins later takes over.
+        r#"["08:00 every 10 min 6 times", "room", "daylight 5000 lx"],
+           ["08:05 to 08:25", "room", "daylight 1000 lx to 1000 lx"],
+           ["08:04", "desk-1", "is 100 lx"], ["08:05", "desk-1", "is 20 lx"],
+           ["08:10 to 10:00", "desk-1", "is 100 lx"],"#,
+    ];
+    for rows in cases {
+        assert_eq!(failures(&outcome(rows)), [""; 0], "{rows}");
+    }
+}
+
 #[test]
 fn faults_of_the_bus_begin_and_end_as_rows_say() {
     let cases = [

@@ -65,6 +65,8 @@ pub(crate) struct Deeds<'a> {
     pub(crate) changed: Vec<Changed>,
     /// Clocks that are set by hand.
     pub(crate) clocks: BTreeMap<SourceId, Vec<Setting>>,
+    /// The rows by which daylight takes a course, each with the moment at which it begins.
+    courses: BTreeMap<usize, Instant>,
 }
 
 /// A deed and where it stands.
@@ -101,6 +103,7 @@ impl<'a> Deeds<'a> {
             doings: BTreeMap::new(),
             changed: Vec::new(),
             clocks: BTreeMap::new(),
+            courses: BTreeMap::new(),
         }
     }
 
@@ -328,6 +331,9 @@ impl<'a> Deeds<'a> {
 
     fn daylight(&mut self, daylight: &Daylight, said: Said<'_>) -> Result<(), WordError> {
         let from = said.when.at[0];
+        if !matches!(daylight, Daylight::Is(_)) {
+            self.courses.insert(said.row, from);
+        }
         let every = said.when.every.unwrap_or(EVERY);
         let until = said.when.until.or(match said.when.every {
             Some(_) => said.when.at.last().copied(),
@@ -380,6 +386,31 @@ impl<'a> Deeds<'a> {
             }
         }
         Ok(())
+    }
+
+    /// A course of daylight ends where another row begins to say how much light there is.
+    pub(crate) fn end_courses(&mut self) {
+        let mut begins: Vec<(Instant, usize)> = Vec::new();
+        begins.extend(self.courses.iter().map(|(row, from)| (*from, *row)));
+        let single = |act: &Act| match (&act.what, act.by) {
+            (ActWhat::Input(Input::Daylight(_)), By::Row(row)) => Some((act.at, row)),
+            _ => None,
+        };
+        let moments = self.acts.iter().filter_map(single);
+        begins.extend(moments.filter(|(_, row)| !self.courses.contains_key(row)));
+        begins.sort_unstable();
+        let courses = &self.courses;
+        self.acts.retain(|act| {
+            let Some((at, row)) = single(act) else {
+                return true;
+            };
+            let Some(from) = courses.get(&row) else {
+                return true;
+            };
+            let later = begins.partition_point(|(begin, _)| begin <= from);
+            let mut later = begins[later..].iter();
+            later.next().is_none_or(|(begin, _)| at < *begin)
+        });
     }
 
     /// The light of a curve from `from` on, first at `from` itself.

@@ -46,7 +46,8 @@ pub(super) fn script(
     };
     let curves = curves(scenario, civil, &mut found);
     let deeds = Deeds::new(&points, civil, end, curves);
-    let met = Meeting::new(scenario, deeds).take(placed);
+    let mut met = Meeting::new(scenario, deeds).take(placed);
+    met.deeds.end_courses();
     found.extend(met.diagnostics);
     conflict::contradictions(&met.checks, &met.rows, &mut found);
     let people = company::busy(people, met.deeds.doings, &met.rows, &mut found);
