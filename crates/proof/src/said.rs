@@ -4,7 +4,7 @@
 //! Invariant: whatever the question leaves out of a run stands in one of the two lists.
 
 use device::{Span, card, occupancy};
-use prover::model::{Between, Rigor};
+use prover::model::{Between, Goal, Model, Rigor};
 use room::{Plan, PlanSource, SourceId, SourceSettings, Stimulus};
 
 use crate::answer::How;
@@ -143,6 +143,13 @@ impl Asker<'_> {
                 named(&prompt)
             ));
         }
+        let model = Model::new(self.question(Rigor::Over, Goal::Broken));
+        said.extend(model.exchangeable().iter().map(|group| {
+            format!(
+                "{} can be exchanged: of rooms that differ in which did what, one is looked at.",
+                named(group)
+            )
+        }));
         said
     }
 

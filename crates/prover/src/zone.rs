@@ -162,6 +162,29 @@ impl Zone {
         self.bounds[new * size + new] = 0;
     }
 
+    /// What remains on each running timer remains on the one that `to` says from now on.
+    ///
+    /// # Panics
+    ///
+    /// Two of them become one.
+    #[must_use]
+    pub fn renamed(&self, to: impl Fn(Timer) -> Timer) -> Self {
+        let mut rows: Vec<(Timer, usize)> = Vec::with_capacity(self.timers.len());
+        rows.extend(self.timers.iter().map(|timer| to(*timer)).zip(1..));
+        rows.sort_unstable();
+        assert!(
+            rows.windows(2).all(|pair| pair[0].0 < pair[1].0),
+            "each timer keeps a name of its own"
+        );
+        let size = self.size();
+        let places = || [0].into_iter().chain(rows.iter().map(|(_, row)| *row));
+        let bounds = places().flat_map(|row| places().map(move |at| self.bounds[row * size + at]));
+        Self {
+            bounds: bounds.collect(),
+            timers: rows.iter().map(|(timer, _)| *timer).collect(),
+        }
+    }
+
     /// Keeps the vectors with at most `ms` on the timer. Without any, returns false and changes
     /// nothing.
     ///

@@ -12,8 +12,11 @@ use std::sync::atomic::AtomicBool;
 
 use oracle::{Case, Plain, plain};
 use proptest::prelude::*;
+use prover::Zone;
 use prover::classes::{Limits, Mode, Order, Outcome, Search, explore};
-use prover::model::{Goal, Halt, Model, Rigor};
+use prover::model::{Goal, Halt, Model, Rigor, State};
+use prover::slice::symmetric;
+use room::SourceId;
 
 /// What the symbolic clock says.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -62,18 +65,92 @@ proptest! {
 
     #[test]
     fn the_symbolic_clock_and_a_search_by_ticks_say_the_same(case in oracle::cases()) {
-        let truth = plain(&case, 60_000);
-        prop_assume!(truth != Plain::TooLarge);
-        let broken = truth == Plain::Broken;
-        let exact = ask(&case, Rigor::Exact, Mode::Inclusion, Order::Cheapest);
-        if exact != Said::Unknown {
-            prop_assert_eq!(exact == Said::Broken, broken, "exact: {:?}", case);
+        compare(&case)?;
+    }
+
+    /// Only one of two rooms that differ by an exchange of their sensors is explored.
+    #[test]
+    fn sensors_that_can_be_exchanged_are_judged_alike(case in oracle::pairs()) {
+        prop_assert_eq!(symmetric(&case.plan), [[SourceId(1), SourceId(2)]]);
+        compare(&case)?;
+    }
+
+    /// The rooms that are explored, and those that they stand for, are the rooms that there are.
+    #[test]
+    fn a_room_stands_for_those_in_which_its_sensors_have_changed_places(
+        case in oracle::pairs(), goal in prop_oneof![Just(Goal::Broken), Just(Goal::Exercised)],
+    ) {
+        let question = || case.question(Rigor::Over, goal, Vec::new());
+        let (folded, apart) = (Model::new(question()), Model::new(question()).told_apart());
+        let Some(all) = classes(&apart) else {
+            return Err(TestCaseError::reject("too large"));
+        };
+        let few = classes(&folded);
+        prop_assert!(few.is_some(), "what is folded has no end");
+        let few = few.unwrap_or_default();
+        prop_assert!(few.len() <= all.len(), "{} of {}", few.len(), all.len());
+        for (state, zone) in &all {
+            let stands = folded.stood_for(state, zone);
+            prop_assert!(stands.iter().any(|it| lies_in(it, &few)), "left out: {:?} {:?}", state, zone);
         }
-        for mode in [Mode::Hull { widens: true }, Mode::Hull { widens: false }, Mode::Inclusion] {
-            let over = ask(&case, Rigor::Over, mode, Order::LargestFirst);
-            prop_assert!(!(broken && over == Said::Proved), "{:?} proves what breaks: {:?}", mode, case);
+        for class in &few {
+            prop_assert!(lies_in(class, &all), "made up: {:?}", class);
         }
     }
+}
+
+type Class = (State, Zone);
+
+/// What can be reached, if it is not too much.
+fn classes(model: &Model) -> Option<Vec<Class>> {
+    let search = Search {
+        mode: Mode::Inclusion,
+        order: Order::BreadthFirst,
+        keeps_paths: false,
+        goes_on: true,
+    };
+    let limits = Limits {
+        transitions: 20_000,
+        ..Limits::NONE
+    };
+    let stop = AtomicBool::new(false);
+    let explored = explore(model, search, &limits, &mut |_| {}, &stop).ok()?;
+    let is_whole = explored.reached.waiting == 0;
+    is_whole.then(|| {
+        explored
+            .classes()
+            .map(|(state, zone)| (state.clone(), zone))
+            .collect()
+    })
+}
+
+fn lies_in((state, zone): &Class, all: &[Class]) -> bool {
+    all.iter()
+        .any(|(of, wide)| of == state && wide.includes(zone))
+}
+
+fn compare(case: &Case) -> Result<(), TestCaseError> {
+    let truth = plain(case, 60_000);
+    prop_assume!(truth != Plain::TooLarge);
+    let broken = truth == Plain::Broken;
+    let exact = ask(case, Rigor::Exact, Mode::Inclusion, Order::Cheapest);
+    if exact != Said::Unknown {
+        prop_assert_eq!(exact == Said::Broken, broken, "exact: {:?}", case);
+    }
+    for mode in [
+        Mode::Hull { widens: true },
+        Mode::Hull { widens: false },
+        Mode::Inclusion,
+    ] {
+        let over = ask(case, Rigor::Over, mode, Order::LargestFirst);
+        prop_assert!(
+            !(broken && over == Said::Proved),
+            "{:?} proves what breaks: {:?}",
+            mode,
+            case
+        );
+    }
+    Ok(())
 }
 
 /// Cases of the property: more in a build with optimisation.

@@ -66,6 +66,34 @@ pub enum Origin {
 }
 
 impl Origin {
+    /// Whether it is a stimulus of this source.
+    #[must_use]
+    pub fn is_of(self, source: SourceId) -> bool {
+        match self {
+            Self::Motion(id) | Self::Sound(id) | Self::Button(id, _) | Self::Source(id) => {
+                id == source
+            }
+            Self::Start | Self::Power | Self::Daylight | Self::Site => false,
+        }
+    }
+
+    /// The same of the other of two sources, if it is of one of them.
+    #[must_use]
+    pub fn exchanged(self, one: SourceId, other: SourceId) -> Self {
+        let of = |id: SourceId| match id {
+            id if id == one => other,
+            id if id == other => one,
+            id => id,
+        };
+        match self {
+            Self::Motion(id) => Self::Motion(of(id)),
+            Self::Sound(id) => Self::Sound(of(id)),
+            Self::Button(id, button) => Self::Button(of(id), button),
+            Self::Source(id) => Self::Source(of(id)),
+            Self::Start | Self::Power | Self::Daylight | Self::Site => self,
+        }
+    }
+
     /// The root of the chain that begins with this input. Frames and timers begin none: they
     /// carry the root of what sent or started them.
     #[must_use]

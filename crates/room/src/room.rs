@@ -573,6 +573,7 @@ fn door<'a, C: Clock>(clock: &'a mut C, slots: &Slots, source: SourceId) -> Door
 const WHOLE: u64 = 10_000;
 
 mod beside;
+mod exchange;
 mod pretence;
 
 #[cfg(test)]

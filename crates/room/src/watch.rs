@@ -244,6 +244,23 @@ impl Watch {
         }
     }
 
+    /// What set the outputs moving, told anew.
+    pub(crate) fn rename_movers(&mut self, to: impl Fn(Origin) -> Origin) {
+        for stand in &mut self.stands {
+            stand.mover = to(stand.mover);
+        }
+    }
+
+    /// What set the outputs moving.
+    pub(crate) fn movers(&self) -> impl Iterator<Item = Origin> + '_ {
+        self.stands.iter().map(|stand| stand.mover)
+    }
+
+    /// Whether nothing waits to be judged.
+    pub(crate) fn is_settled(&self) -> bool {
+        self.happened.is_empty()
+    }
+
     /// The instant has been judged.
     pub(crate) fn settled(&mut self) {
         self.happened.clear();

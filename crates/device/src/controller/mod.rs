@@ -11,6 +11,7 @@
 mod card;
 mod chain;
 mod contact;
+mod exchange;
 mod gesture;
 mod inputs;
 mod limit;

@@ -6,10 +6,35 @@
 
 use std::hash::{Hash, Hasher};
 
+use hashbrown::HashTable;
 use rustc_hash::FxHasher;
 
 use super::Model;
 use super::instant::Instant;
+
+/// The moments that an instant has been at: what may still happen in it does not depend on the way
+/// there, so each is gone on from once.
+#[derive(Debug, Default)]
+pub(super) struct Seen(HashTable<(u64, Instant)>);
+
+impl Seen {
+    /// Whether a moment is new. A path that is kept has every way.
+    pub(super) fn is_new(&mut self, moment: &Instant) -> bool {
+        if moment.step.is_some() {
+            return true;
+        }
+        let hash = moment.hash();
+        let is_same = |(of, it): &(u64, Instant)| {
+            *of == hash && it.is_like(moment) && it.cases == moment.cases
+        };
+        let is_new = self.0.find(hash, is_same).is_none();
+        if is_new {
+            self.0
+                .insert_unique(hash, (hash, moment.clone()), |(hash, _)| *hash);
+        }
+        is_new
+    }
+}
 
 impl Model {
     /// Moments that differ only in where their levels on the way stand, and no clause sees it:
@@ -48,6 +73,7 @@ impl Instant {
             state,
             zone,
             order,
+            turns,
             events,
             loud,
             signs,
@@ -61,8 +87,14 @@ impl Instant {
         no_step
             && (*order, *events, *loud, *cost)
                 == (other.order, other.events, other.loud, other.cost)
-            && (zone, signs, shifts, fresh)
-                == (&other.zone, &other.signs, &other.shifts, &other.fresh)
+            && (zone, turns, signs, shifts, fresh)
+                == (
+                    &other.zone,
+                    &other.turns,
+                    &other.signs,
+                    &other.shifts,
+                    &other.fresh,
+                )
             && *state == other.state
     }
 

@@ -32,10 +32,15 @@ impl Beside {
             && one.delays == other.delays
             && one.prompt == other.prompt
             && one.light_units == other.light_units;
-        let beside = Self {
+        let mut beside = Self {
             one: Model::new(one),
             other: Model::new(other),
         };
+        if beside.one.siblings != beside.other.siblings {
+            // What can be exchanged in one of the rooms only keeps its place in both.
+            beside.one.keep_places();
+            beside.other.keep_places();
+        }
         (alike && beside.one.owners == beside.other.owners).then_some(beside)
     }
 

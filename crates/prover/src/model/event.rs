@@ -42,6 +42,23 @@ pub(super) enum Event {
 #[derive(Clone, Copy, Debug, Default, Eq, Ord, PartialEq, PartialOrd)]
 pub(super) struct Order(u8, u16, u16, u16);
 
+/// An exchange of siblings that an instant may be in, and how far the instant is in it.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(super) struct Turn {
+    /// The place of the exchange among all of them.
+    pub(super) exchange: u8,
+    /// The last event of the instant.
+    pub(super) order: Order,
+}
+
+impl Turn {
+    /// Each sibling takes its own turn, and nothing has happened.
+    pub(super) const FIRST: Self = Self {
+        exchange: 0,
+        order: Order::FIRST,
+    };
+}
+
 impl Order {
     /// Before everything.
     pub(super) const FIRST: Self = Self(0, 0, 0, 0);
@@ -54,6 +71,11 @@ impl Order {
     /// Whether the event was a device timer that elapsed.
     pub(super) fn is_of_timers(self) -> bool {
         self.0 == 3
+    }
+
+    /// The order of a frame, were it of this source.
+    pub(super) fn of_frame_from(self, source: SourceId) -> Self {
+        Self(self.0, self.1, source.0, self.3)
     }
 
     /// Whether the event was a stimulus of this source.
@@ -73,7 +95,7 @@ impl Model {
         self.fingers(state, &mut events);
         for &(source, stimulus) in &self.question.stimuli {
             if self.may_happen(state, source, stimulus) {
-                let order = self.order_at(source, part(stimulus));
+                let order = self.order_of_stimulus(source, stimulus);
                 events.push((order, Event::Stimulus(source, stimulus)));
             }
         }
@@ -112,13 +134,38 @@ impl Model {
         if moment.is_fresh() && self.may_look(&moment.zone) {
             events.push((Order(5, 0, 0, 0), Event::Look));
         }
-        events.retain(|(order, event)| self.may_follow(moment, *order, event));
+        events.retain(|(order, event)| self.turns(moment, *order, *event).next().is_some());
         events.sort_by_key(|(order, _)| *order);
         events
     }
 
+    /// The exchanges of siblings in which an event may come at this instant after what has come in
+    /// it, each with the order up to which the instant is then.
+    pub(super) fn turns(
+        &self,
+        moment: &Instant,
+        own: Order,
+        event: Event,
+    ) -> impl Iterator<Item = Turn> {
+        let alone = Turn {
+            order: moment.order,
+            ..Turn::FIRST
+        };
+        let alone = std::iter::once(alone).filter(|_| moment.turns.is_empty());
+        alone
+            .chain(moment.turns.iter().copied())
+            .filter_map(move |turn| {
+                let order = self.order_in(turn.exchange, moment, (own, &event));
+                let follows = self.may_follow(moment, &turn, order, &event);
+                follows.then(|| Turn {
+                    order: order.max(turn.order),
+                    ..turn
+                })
+            })
+    }
+
     /// Whether an event may come at this instant after what has come in it.
-    fn may_follow(&self, moment: &Instant, order: Order, event: &Event) -> bool {
+    fn may_follow(&self, moment: &Instant, last: &Turn, order: Order, event: &Event) -> bool {
         // A frame that takes no time arrives whatever has happened in the instant.
         if let Event::Arrive(place) = *event
             && self.takes_no_time(&moment.state.flights[place])
@@ -136,13 +183,13 @@ impl Model {
         }
         match event {
             // The next frame of the same way.
-            Event::Arrive(_) => order >= moment.order,
+            Event::Arrive(_) => order >= last.order,
             // One stimulus of a point at one instant, motion and sound apart.
             Event::Stimulus(source, stimulus) => {
-                order > moment.order
-                    && (!moment.order.is_at(*source) || *stimulus == Stimulus::Sound)
+                let source = self.source_in(last.exchange, *source);
+                order > last.order && (!last.order.is_at(source) || *stimulus == Stimulus::Sound)
             }
-            _ => order > moment.order || moment.is_fresh(),
+            _ => order > last.order || moment.is_fresh(),
         }
     }
 
@@ -207,8 +254,13 @@ impl Model {
         Order(2, source.0, part, 0)
     }
 
+    /// The order of a stimulus.
+    pub(super) fn order_of_stimulus(&self, source: SourceId, stimulus: Stimulus) -> Order {
+        self.order_at(source, part(stimulus))
+    }
+
     /// The order of a slot that elapses.
-    fn order_of_slot(&self, slot: Slot) -> Order {
+    pub(super) fn order_of_slot(&self, slot: Slot) -> Order {
         match self.owner(slot) {
             SlotOwner::Source(source, number) if self.question.prompt.contains(&source) => {
                 self.order_at(source, PROMPT_TIMERS - PROMPT + u16::from(number))

@@ -3,13 +3,14 @@
 use std::cell::Cell;
 use std::rc::Rc;
 
-use device::controller::{self, Pretence};
-use device::{Level, Payload, Span};
-use room::{Input, Origin, Room, Signs, Slot, SlotOwner, SourceId, SourceSettings, Stimulus};
+use device::controller::Pretence;
+use device::{Level, Span};
+use room::{Input, Origin, Room, Signs, Slot, SourceId, SourceSettings, Stimulus};
 
 use super::Model;
+use super::alike::Seen;
 use super::clock::Symbolic;
-use super::event::{Event, Order, can_be_due};
+use super::event::{Event, Order, Turn, can_be_due};
 use super::levels::Case;
 use super::question::{Between, Calendar};
 use super::state::{Flight, State};
@@ -38,6 +39,8 @@ pub(super) struct Instant {
     pub(super) zone: Zone,
     /// The last event of the instant.
     pub(super) order: Order,
+    /// The turns that siblings may have taken so far; none where there are no siblings.
+    pub(super) turns: Vec<Turn>,
     /// How many events happened so far.
     pub(super) events: u32,
     /// Whether a clause saw one of them.
@@ -60,6 +63,7 @@ impl Instant {
             state,
             zone,
             order: Order::FIRST,
+            turns: Vec::new(),
             events: 0,
             loud: false,
             signs: Vec::new(),
@@ -125,7 +129,7 @@ impl Instant {
 impl Model {
     /// The classes that the run may begin in: before anything has happened, at 0 ms.
     pub fn begin(&self, keep: bool, visit: &mut impl FnMut(Next)) {
-        let mut moment = Instant::new(self.first_state(), Zone::new(), keep);
+        let mut moment = self.moment(self.first_state(), Zone::new(), keep);
         let (room, mut clock) = self.parts(&mut moment, Origin::Start);
         room.start(&mut clock);
         let (sent, due) = (clock.sent, clock.due);
@@ -138,7 +142,7 @@ impl Model {
             for mut moment in self.starts_of_calendars(moment) {
                 moment.signs = self.signs(&moment.state.room);
                 self.close(moment.clone(), visit);
-                self.extend(&moment, visit);
+                self.extend(&moment, &mut Seen::default(), visit);
             }
         }
     }
@@ -209,17 +213,27 @@ impl Model {
         if self.question.faults.is_none() && self.heeded.get().is_none() {
             self.heeded.set(self.heeded_report(state, zone));
         }
-        let mut moment = Instant::new(state.clone(), zone.clone(), keep);
+        let mut moment = self.moment(state.clone(), zone.clone(), keep);
         moment.signs = self.signs(&state.room);
-        self.extend(&moment, visit);
+        self.extend(&moment, &mut Seen::default(), visit);
+    }
+
+    /// An instant in which nothing has happened, and siblings may take any turns.
+    fn moment(&self, state: State, zone: Zone, keep: bool) -> Instant {
+        let mut moment = Instant::new(state, zone, keep);
+        moment.turns = self.first_turns();
+        moment
     }
 
     /// Lets one more thing happen in an instant.
-    fn extend(&self, moment: &Instant, visit: &mut impl FnMut(Next)) {
+    fn extend(&self, moment: &Instant, seen: &mut Seen, visit: &mut impl FnMut(Next)) {
         for (order, event) in self.events(moment) {
-            let Some(ready) = self.ready(moment, order, event) else {
+            let Some(mut ready) = self.ready(moment, order, event) else {
                 continue;
             };
+            if !ready.turns.is_empty() {
+                ready.turns = self.turns(moment, order, event).collect();
+            }
             for mut after in self.perform(ready, event) {
                 // A frame that took no time came after what it was sent by.
                 after.order = order.max(moment.order);
@@ -237,12 +251,12 @@ impl Model {
                     // What no clause sees may as well happen at an instant of its own, before
                     // whatever else there is at that moment.
                     self.close(after, visit);
-                } else if self.is_over() {
-                    self.extend(&after, visit);
-                    self.close(after, visit);
-                } else {
+                } else if !self.is_over() {
                     self.close(after.clone(), visit);
-                    self.extend(&after, visit);
+                    self.extend(&after, seen, visit);
+                } else if self.is_alone() || seen.is_new(&after) {
+                    self.extend(&after, seen, visit);
+                    self.close(after, visit);
                 }
             }
         }
@@ -369,21 +383,6 @@ impl Model {
             }
         }
         all
-    }
-
-    /// Whether an input may ask how the ghosts stand: the frames and thresholds of buttons.
-    fn asks_ghosts(&self, input: &Input) -> bool {
-        if !self.is_over() || self.question.ghosts.is_empty() {
-            return false;
-        }
-        match *input {
-            Input::Frame { payload, .. } => matches!(payload, Payload::Down(_) | Payload::Up(_)),
-            Input::Elapsed(slot) => matches!(
-                self.owner(slot),
-                SlotOwner::Controller(_, controller::Timer::Threshold(_))
-            ),
-            _ => false,
-        }
     }
 
     /// Does something with the room, in every case of the levels that are on their way if it
@@ -514,6 +513,7 @@ impl Model {
         }
         self.foresee(&mut moment);
         let mut visit = |state: State, zone: Zone| {
+            let (state, zone) = self.in_order(state, zone);
             visit(Next {
                 state,
                 zone,
@@ -541,24 +541,6 @@ impl Model {
         } else if zone.pass(if unseen { 0 } else { 1 }) {
             visit(moment.state, zone);
         }
-    }
-
-    /// The moment with every ghost in every way that matters to what the input decides.
-    fn pretending(&self, moment: Instant, input: &Input) -> Vec<Instant> {
-        let mut moments = vec![moment];
-        for &ghost in &self.question.ghosts {
-            let mut all = Vec::new();
-            for moment in moments {
-                for pretence in moment.state.room.pretences(ghost, input) {
-                    let mut moment = moment.clone();
-                    let (room, mut clock) = self.parts(&mut moment, Origin::Start);
-                    room.pretend(ghost, *pretence, input, &mut clock);
-                    all.push(moment);
-                }
-            }
-            moments = all;
-        }
-        moments
     }
 
     fn signs(&self, room: &Room) -> Vec<Signs> {

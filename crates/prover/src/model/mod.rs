@@ -16,11 +16,13 @@ mod bus;
 mod clock;
 mod crossings;
 mod event;
+mod ghosts;
 mod instant;
 mod levels;
 mod power;
 mod question;
 mod repeat;
+mod siblings;
 mod state;
 mod system;
 
@@ -56,6 +58,10 @@ pub struct Model {
     first_cut: Timer,
     /// The devices whose power may be cut.
     victims: Vec<state::Victim>,
+    /// The sources that can be exchanged, for an over-approximation.
+    siblings: Vec<Vec<siblings::Sibling>>,
+    /// The ways in which they may change places; one, where there are none.
+    exchanges: Vec<siblings::Exchange>,
     /// The levels that clauses compare, for an exact search.
     crossings: Vec<crossings::Crossing>,
     /// For each root of a cause chain, sorted, the one that stands for it.
@@ -120,6 +126,7 @@ impl Model {
         let first_calendar = first_flight + count(ways * bus::DEPTH);
         let first_cut = first_calendar + count(question.calendars.len());
         let victims = power::victims(&question);
+        let siblings = siblings::siblings(&question, &room, first_flight);
         let first_crossing = first_cut + count(victims.len());
         let crossings = match question.rigor {
             Rigor::Over => Vec::new(),
@@ -127,6 +134,8 @@ impl Model {
         };
         Self {
             victims,
+            exchanges: siblings::exchanges(&siblings),
+            siblings,
             crossings,
             roots: roots(&question),
             owners: room.slots().owners().to_vec(),

@@ -109,41 +109,61 @@ prop_compose! {
     }
 }
 
-/// Small rooms with a clause each.
+/// Small rooms of a sensor and a wall unit, with a clause each.
 pub(crate) fn cases() -> impl Strategy<Value = Case> {
     (spans(), 0..3_usize, any::<bool>(), clauses(), 0..4_u64).prop_map(
         |(spans, role, sound, fields, reaction)| {
-            let mut plan = room(&spans, role, sound);
-            let names = names();
-            let fields: Vec<(&str, &str)> = fields
-                .iter()
-                .map(|(key, text)| (*key, text.as_str()))
-                .collect();
-            let formula = Formula::parse(&fields, &names, ms(reaction)).expect("the clause reads");
-            plan.clauses.push(PlanClause {
-                id: "X".into(),
-                formula,
-            });
-            let mut stimuli = vec![(SENSOR, Stimulus::Motion)];
-            if sound {
-                stimuli.push((SENSOR, Stimulus::Sound));
-            }
+            let mut case = case(&["sensor"], (&spans, role, sound), &fields, reaction);
             for button in 0..2 {
-                stimuli.push((BUTTONS, Stimulus::Press(button)));
-                stimuli.push((BUTTONS, Stimulus::Release(button)));
+                case.stimuli.push((BUTTONS, Stimulus::Press(button)));
+                case.stimuli.push((BUTTONS, Stimulus::Release(button)));
             }
-            Case {
-                plan: Arc::new(plan),
-                stimuli,
-                delay: spans.link,
-                text: format!("{fields:?} reaction {reaction} ms"),
-            }
+            case
         },
     )
 }
 
+/// Small rooms of two sensors that can be exchanged, each with a clause that does not tell them
+/// apart.
+pub(crate) fn pairs() -> impl Strategy<Value = Case> {
+    let room = (spans(), 0..2_usize, any::<bool>());
+    (room, clauses_of_pairs(), 0..3_u64).prop_map(|((spans, role, sound), fields, reaction)| {
+        case(&["east", "west"], (&spans, role, sound), &fields, reaction)
+    })
+}
+
+fn case(
+    sensors: &[&str],
+    (spans, role, sound): (&Spans, usize, bool),
+    fields: &[(&'static str, String)],
+    reaction: u64,
+) -> Case {
+    let mut plan = room(sensors, spans, role, sound);
+    let fields: Vec<(&str, &str)> = fields
+        .iter()
+        .map(|(key, text)| (*key, text.as_str()))
+        .collect();
+    let formula = Formula::parse(&fields, &names(sensors), ms(reaction));
+    plan.clauses.push(PlanClause {
+        id: "X".into(),
+        formula: formula.expect("the clause reads"),
+    });
+    let mut stimuli = Vec::new();
+    for id in (1..).map(SourceId).take(sensors.len()) {
+        stimuli.push((id, Stimulus::Motion));
+        if sound {
+            stimuli.push((id, Stimulus::Sound));
+        }
+    }
+    Case {
+        plan: Arc::new(plan),
+        stimuli,
+        delay: spans.link,
+        text: format!("{fields:?} reaction {reaction} ms"),
+    }
+}
+
 const BUTTONS: SourceId = SourceId(0);
-const SENSOR: SourceId = SourceId(1);
 
 fn clauses() -> impl Strategy<Value = Vec<(&'static str, String)>> {
     let span = || small().prop_map(|ms| format!("{ms} ms"));
@@ -212,67 +232,118 @@ fn clauses() -> impl Strategy<Value = Vec<(&'static str, String)>> {
     ]
 }
 
-fn names() -> Names {
+fn clauses_of_pairs() -> impl Strategy<Value = Vec<(&'static str, String)>> {
+    let span = || small().prop_map(|ms| format!("{ms} ms"));
+    let long = || small().prop_map(|ms| format!("{} ms", ms + 3));
+    prop_oneof![
+        long().prop_map(|d| vec![(
+            "never",
+            format!("lamp is on and no motion at any of east, west for {d}")
+        )]),
+        span().prop_map(|d| vec![(
+            "never",
+            format!("(east turns off lamp or west turns off lamp) within {d} of motion at any of east, west")
+        )]),
+        span().prop_map(|d| vec![
+            ("when", "motion at any of east, west".into()),
+            ("then", "lamp is on".into()),
+            ("within", d)
+        ]),
+        (long(), span()).prop_map(|(d, within)| vec![
+            ("when", format!("no motion at any of east, west for {d}")),
+            ("then", "lamp is off".into()),
+            ("within", within)
+        ]),
+        span().prop_map(|d| vec![("always", format!("lamp does not change for {d}"))]),
+        span().prop_map(|d| vec![(
+            "always",
+            format!("lamp turns off only after lamp is occupied for {d}")
+        )]),
+        long().prop_map(|d| vec![("never", format!("more than 2 lamp turns on within {d}"))]),
+        span().prop_map(|d| vec![
+            ("when", "lamp becomes occupied".into()),
+            ("then", "lamp is on".into()),
+            ("within", d)
+        ]),
+        span().prop_map(|d| vec![(
+            "never",
+            format!("east is vacant and west is vacant and lamp is on for {d}")
+        )]),
+        long().prop_map(|d| vec![
+            ("when", "lamp turns off".into()),
+            ("then", "lamp is off".into()),
+            ("for", d),
+            ("until", "motion at any of east, west".into())
+        ]),
+        span().prop_map(|d| vec![(
+            "never",
+            format!("(east is occupied or west is occupied) and lamp is off for {d}")
+        )]),
+    ]
+}
+
+fn names(sensors: &[&str]) -> Names {
     let source = |name: &str, kind, buttons: &[&str]| SourceName {
         name: name.into(),
         kind,
         buttons: buttons.iter().map(|it| (*it).into()).collect(),
     };
     Names {
-        sources: vec![
-            source("buttons", SourceKind::Switch, &["up", "down"]),
-            source("sensor", SourceKind::Occupancy { sound: true }, &[]),
-        ],
+        sources: [source("buttons", SourceKind::Switch, &["up", "down"])]
+            .into_iter()
+            .chain(
+                sensors
+                    .iter()
+                    .map(|it| source(it, SourceKind::Occupancy { sound: true }, &[])),
+            )
+            .collect(),
         outputs: vec!["lamp".into()],
         groups: Vec::new(),
     }
 }
 
-fn room(spans: &Spans, role: usize, sound: bool) -> Plan {
-    let source = |name: &str, settings, buttons: &[&str]| PlanSource {
+fn room(sensors: &[&str], spans: &Spans, role: usize, sound: bool) -> Plan {
+    let source = |name: &str, heard, settings, buttons: &[&str]| PlanSource {
         name: name.into(),
         settings,
         light: LightModel::default(),
         buttons: buttons.iter().map(|it| (*it).into()).collect(),
         mains: true,
-        listeners: vec![(ControllerId(0), u8::from(name == "sensor"))],
+        listeners: vec![(ControllerId(0), heard)],
     };
+    let unit = SourceSettings::Switch(switch::Settings {
+        buttons: vec![switch::Button::Up, switch::Button::Down],
+        edge_gap: ms(spans.gap),
+    });
+    let sensor = SourceSettings::Occupancy(occupancy::Settings {
+        sound,
+        time_delay: ms(spans.delay),
+        window: ms(match spans.window < spans.delay {
+            true => 0,
+            false => spans.window,
+        }),
+        grace: ms(spans.grace),
+        report: None,
+        repeat: None,
+        dead_time: ms(spans.dead),
+        ..occupancy::Settings::default()
+    });
+    let sensors = (1..)
+        .zip(sensors)
+        .map(|(heard, name)| source(name, heard, sensor.clone(), &[]));
+    let sources: Vec<PlanSource> = [source("buttons", 0, unit, &["up", "down"])]
+        .into_iter()
+        .chain(sensors)
+        .collect();
     Plan {
         name: "small".into(),
-        sources: vec![
-            source(
-                "buttons",
-                SourceSettings::Switch(switch::Settings {
-                    buttons: vec![switch::Button::Up, switch::Button::Down],
-                    edge_gap: ms(spans.gap),
-                }),
-                &["up", "down"],
-            ),
-            source(
-                "sensor",
-                SourceSettings::Occupancy(occupancy::Settings {
-                    sound,
-                    time_delay: ms(spans.delay),
-                    window: ms(if spans.window < spans.delay {
-                        0
-                    } else {
-                        spans.window
-                    }),
-                    grace: ms(spans.grace),
-                    report: None,
-                    repeat: None,
-                    dead_time: ms(spans.dead),
-                    ..occupancy::Settings::default()
-                }),
-                &[],
-            ),
-        ],
         controllers: vec![PlanController {
             name: "controller".into(),
-            settings: controller(spans, role),
-            heard: vec![BUTTONS, SENSOR],
+            settings: controller(sources.len() as u8 - 1, spans, role),
+            heard: (0..).map(SourceId).take(sources.len()).collect(),
             outputs: vec![OutputId(0)],
         }],
+        sources,
         outputs: vec![PlanOutput {
             name: "lamp".into(),
             controller: ControllerId(0),
@@ -282,16 +353,16 @@ fn room(spans: &Spans, role: usize, sound: bool) -> Plan {
     }
 }
 
-fn controller(spans: &Spans, role: usize) -> controller::Settings {
+fn controller(sensors: u8, spans: &Spans, role: usize) -> controller::Settings {
     let role = match role {
         0 => Role::AutoOn(Level::FULL),
         1 => Role::PartialOn(Level::FULL),
         _ => Role::ManualOn,
     };
-    let link = |heard, role, run_on| Link {
+    let link = |heard, role: &Role, run_on| Link {
         heard,
         output: 0,
-        role,
+        role: role.clone(),
         run_on,
         setback: None,
         lost: Lost::Vacant,
@@ -301,16 +372,15 @@ fn controller(spans: &Spans, role: usize) -> controller::Settings {
     lamp.press_hold = ms(spans.press_hold);
     lamp.grace = ms(spans.re_entry);
     controller::Settings {
-        heard: vec![
-            Heard {
-                kind: HeardKind::Switch,
+        heard: (0..=sensors)
+            .map(|heard| Heard {
+                kind: match heard {
+                    0 => HeardKind::Switch,
+                    _ => HeardKind::Occupancy,
+                },
                 silence: None,
-            },
-            Heard {
-                kind: HeardKind::Occupancy,
-                silence: None,
-            },
-        ],
+            })
+            .collect(),
         buttons: vec![
             Button {
                 heard: 0,
@@ -323,11 +393,11 @@ fn controller(spans: &Spans, role: usize) -> controller::Settings {
                 kind: switch::Button::Down,
             },
         ],
-        links: vec![
-            link(0, Role::Button(0), Span::ZERO),
-            link(0, Role::Button(1), Span::ZERO),
-            link(1, role, ms(spans.run_on)),
-        ],
+        links: [0, 1]
+            .map(|button| link(0, &Role::Button(button), Span::ZERO))
+            .into_iter()
+            .chain((1..=sensors).map(|heard| link(heard, &role, ms(spans.run_on))))
+            .collect(),
         outputs: vec![lamp],
         hold_threshold: ms(spans.threshold),
         ..controller::Settings::default()
