@@ -6,7 +6,7 @@ mod texts;
 
 use std::sync::atomic::AtomicBool;
 
-use proof::{Budget, Observer, Terms, Verdict};
+use proof::{Budget, Terms, Verdict};
 use scenario::room_file::RoomFile;
 
 /// A lamp that is lit from a motion to five minutes after the last.
@@ -114,10 +114,6 @@ fn what_the_sequence_takes_for_granted_counts() {
     assert_eq!(found, Verdict::NeverExercised, "nobody can come");
 }
 
-struct Deaf;
-
-impl Observer for Deaf {}
-
 /// Two lamps of one kind, one of them on a slow link.
 #[test]
 fn a_slow_link_does_not_answer_for_a_quick_one() {
@@ -138,7 +134,7 @@ fn a_slow_link_does_not_answer_for_a_quick_one() {
     let room = texts::room(&text, &sequence);
     let stop = AtomicBool::new(false);
     let (terms, budget) = (Terms::default(), Budget::default());
-    let answers = proof::prove(&room, &[0, 1], &terms, budget, &Deaf, &stop);
+    let answers = proof::prove(&room, &[0, 1], &terms, budget, &asked::Deaf, &stop);
     let found: Vec<&Verdict> = answers.iter().map(|it| &it.verdict).collect();
     assert!(
         matches!(found[..], [Verdict::Proved(_), Verdict::Broken(_)]),

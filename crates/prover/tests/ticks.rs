@@ -14,7 +14,7 @@ use oracle::{Case, Plain, plain};
 use proptest::prelude::*;
 use prover::Zone;
 use prover::classes::{Limits, Mode, Order, Outcome, Search, explore};
-use prover::model::{Goal, Halt, Model, Rigor, State};
+use prover::model::{Faults, Goal, Halt, Model, Question, Rigor, State};
 use prover::slice::symmetric;
 use room::SourceId;
 
@@ -79,8 +79,13 @@ proptest! {
     #[test]
     fn a_room_stands_for_those_in_which_its_sensors_have_changed_places(
         case in oracle::pairs(), goal in prop_oneof![Just(Goal::Broken), Just(Goal::Exercised)],
+        lose in 0..2_u8, tolerance in prop_oneof![Just(0), Just(2_500)],
     ) {
-        let question = || case.question(Rigor::Over, goal, Vec::new());
+        let question = || {
+            let question = case.question(Rigor::Over, goal, Vec::new());
+            let faults = Faults { lose, ..Faults::default() };
+            Question { faults, tolerance, ..question }
+        };
         let (folded, apart) = (Model::new(question()), Model::new(question()).told_apart());
         let Some(all) = classes(&apart) else {
             return Err(TestCaseError::reject("too large"));

@@ -5,7 +5,8 @@ use std::sync::atomic::AtomicBool;
 use proof::{Answer, Budget, Observer, Terms};
 use scenario::room_file::RoomFile;
 
-struct Deaf;
+/// Nobody watches.
+pub(crate) struct Deaf;
 
 impl Observer for Deaf {}
 

@@ -224,6 +224,27 @@ proptest! {
     }
 
     #[test]
+    fn a_zone_with_other_names_holds_the_same_on_them(zone in zone(), turn in 0..TIMERS.len()) {
+        // Each timer takes the name of one that stands elsewhere in the order.
+        let to = |timer: Timer| {
+            let at = TIMERS.iter().position(|it| *it == timer).unwrap();
+            TIMERS[(at + turn) % TIMERS.len()]
+        };
+        let renamed = zone.renamed(to);
+        prop_assert!(is_canonical(&renamed));
+        let mut names: Vec<Timer> = zone.timers().iter().map(|it| to(*it)).collect();
+        names.sort_unstable();
+        prop_assert_eq!(renamed.timers(), &names[..]);
+        for &one in zone.timers() {
+            prop_assert_eq!(renamed.least(to(one)), zone.least(one));
+            prop_assert_eq!(renamed.most(to(one)), zone.most(one));
+            for &other in zone.timers() {
+                prop_assert_eq!(renamed.gap(to(one), to(other)), zone.gap(one, other));
+            }
+        }
+    }
+
+    #[test]
     fn bounds_are_those_of_the_vectors(zone in zone()) {
         let all = vectors(&zone);
         let timers = zone.timers();
