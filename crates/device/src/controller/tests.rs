@@ -7,6 +7,7 @@ mod clock;
 mod contact;
 mod daylight;
 mod emergency;
+mod exchange;
 mod flaws;
 mod invariants;
 mod linear_room;
