@@ -91,9 +91,7 @@ fn first_run(
         .into_iter()
         .chain(paces::steady(slice, path, terms.tolerance))
     {
-        let frames = told::sent_with_run(room, slice, &path);
-        let path = told::pinned(path, &frames);
-        let told = Told::of(room, slice, (&path, &frames), &paces);
+        let told = Told::of(room, slice, &path, &paces);
         if let Some(first) = path.schedule(&mut |at| stage.fits(&told.acts(at), last(at))) {
             return Ok((path, told, first));
         }

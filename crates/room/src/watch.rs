@@ -163,11 +163,13 @@ impl Watch {
         }
         if lit(&before) && lit(&view) {
             self.compare_targets(output, before.target, view.target, origin);
-            if let Some(arrived) = arrived
-                && started
-            {
-                self.compare_targets(output, view.target, arrived, origin);
-            }
+        }
+        // What turns on and goes on rising does both at once.
+        if let Some(arrived) = arrived
+            && started
+            && lit(&view)
+        {
+            self.compare_targets(output, view.target, arrived, origin);
         }
     }
 

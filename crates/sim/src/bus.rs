@@ -27,6 +27,9 @@ pub(crate) struct Bus<C> {
     flying: Vec<Flight<C>>,
     /// Frames sent so far, to keep frames of one moment in the order they were sent.
     sent: u64,
+    /// What is sent as the run begins, with its number, until it is known how the ways are from
+    /// the start; `None` from then on.
+    held: Option<Vec<(Outgoing<C>, u8)>>,
 }
 
 /// How well frames travel from one source to one listener.
@@ -207,6 +210,7 @@ impl<C: Copy> Bus<C> {
             first,
             flying: Vec::new(),
             sent: 0,
+            held: Some(Vec::new()),
         }
     }
 
@@ -219,6 +223,20 @@ impl<C: Copy> Bus<C> {
         }
         self.flying.clear();
         self.sent = 0;
+        self.held = Some(Vec::new());
+    }
+
+    /// Whether what was sent as the run began still waits.
+    #[inline]
+    pub(crate) fn holds(&self) -> bool {
+        self.held.is_some()
+    }
+
+    /// Sends what was sent as the run began; `lost` hears of each frame to whom it never comes.
+    pub(crate) fn release(&mut self, mut lost: impl FnMut(&Outgoing<C>, ControllerId)) {
+        for (frame, sequence) in self.held.take().unwrap_or_default() {
+            self.carry(&frame, sequence, |listener| lost(&frame, listener));
+        }
     }
 
     /// When the next frame arrives.
@@ -231,7 +249,9 @@ impl<C: Copy> Bus<C> {
 
     /// The causes of all frames on their way.
     pub(crate) fn causes_mut(&mut self) -> impl Iterator<Item = &mut C> {
-        self.flying.iter_mut().map(|flight| &mut flight.cause)
+        let held = self.held.iter_mut().flatten();
+        let flying = self.flying.iter_mut().map(|flight| &mut flight.cause);
+        flying.chain(held.map(|(frame, _)| &mut frame.cause))
     }
 
     /// The frames on their way, the first to arrive first.
@@ -259,10 +279,19 @@ impl<C: Copy> Bus<C> {
 
     /// Sends a frame to every listener of its source; `lost` hears to whom it never comes.
     #[inline]
-    pub(crate) fn send(&mut self, frame: &Outgoing<C>, mut lost: impl FnMut(ControllerId)) {
+    pub(crate) fn send(&mut self, frame: &Outgoing<C>, lost: impl FnMut(ControllerId)) {
         let index = usize::from(frame.source.0);
         let sequence = self.transmitters[index];
         self.transmitters[index] = sequence.wrapping_add(1);
+        match &mut self.held {
+            Some(held) => held.push((*frame, sequence)),
+            None => self.carry(frame, sequence, lost),
+        }
+    }
+
+    #[inline]
+    fn carry(&mut self, frame: &Outgoing<C>, sequence: u8, mut lost: impl FnMut(ControllerId)) {
+        let index = usize::from(frame.source.0);
         for at in self.first[index]..self.first[index + 1] {
             let way = &mut self.ways[at];
             let listener = way.listener;
@@ -457,7 +486,9 @@ mod tests {
                 .collect(),
             ..Plan::default()
         };
-        Bus::new(&plan, seed, |_, _| quality)
+        let mut bus = Bus::new(&plan, seed, |_, _| quality);
+        bus.release(|_, _| {});
+        bus
     }
 
     /// Sends a frame at each moment; the arrivals as (ms, listener, sequence), in order.
@@ -676,6 +707,7 @@ mod tests {
         let before = arrivals(&mut bus, 0..100);
         impair(&mut bus, None, LinkFault::Lose(Share::ALL));
         bus.reset();
+        bus.release(|_, _| {});
         assert_eq!(arrivals(&mut bus, 0..100), before);
     }
 }

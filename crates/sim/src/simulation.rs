@@ -11,6 +11,7 @@
 mod given;
 mod outside;
 
+use std::borrow::Cow;
 use std::mem;
 use std::sync::Arc;
 
@@ -243,7 +244,12 @@ impl<R: Recorder> Simulation<R> {
             let due = table.due(slot)?;
             Some((due, Coming::Timer(slot)))
         });
-        let frames = self.world.bus.flying().map(|flight| {
+        // What is sent as the run begins has left once the first instant has run.
+        let mut bus = Cow::Borrowed(&self.world.bus);
+        if bus.holds() {
+            bus.to_mut().release(|_, _| {});
+        }
+        let frames = bus.flying().map(|flight| {
             let frame = Coming::Frame(flight.listener, flight.source, flight.payload);
             (flight.due, frame)
         });
@@ -347,6 +353,9 @@ impl<R: Recorder> Simulation<R> {
         if R::KEEPS && self.world.outside.is_some() {
             self.begin_outside();
         }
+        if self.world.bus.holds() {
+            self.begin_bus();
+        }
         // Most instants are one stimulus and nothing else: no order has to be found for those.
         if self.world.bound() > self.world.now
             && let Some((source, stimulus)) = self.given.take_only_stimulus()
@@ -358,6 +367,16 @@ impl<R: Recorder> Simulation<R> {
             }
         }
         self.run_instant();
+    }
+
+    /// The first instant: the frames that are sent as the run begins go their ways, which are as
+    /// they were given from the start.
+    #[cold]
+    fn begin_bus(&mut self) {
+        for impairment in self.given.take_impairments() {
+            self.take(Happening::Impair(impairment));
+        }
+        self.world.release_frames();
     }
 
     /// Runs the present instant in the order of ORD-1.

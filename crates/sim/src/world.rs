@@ -97,6 +97,17 @@ impl<R: Recorder> World<R> {
         }
     }
 
+    /// Sends what was sent as the run began.
+    pub(crate) fn release_frames(&mut self) {
+        let (now, recorder) = (self.now, &mut self.recorder);
+        self.bus.release(|frame, listener| {
+            let (source, payload) = (frame.source, frame.payload);
+            recorder.record(now, frame.cause, || {
+                What::Dropped(listener, source, payload, Drop::Lost)
+            });
+        });
+    }
+
     /// A moment before which neither timer nor frame is due, found without looking far.
     #[inline]
     pub(crate) fn bound(&self) -> Instant {

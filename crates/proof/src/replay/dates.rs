@@ -6,7 +6,7 @@ use device::clock::Entry;
 use jiff::civil::DateTime;
 use room::SourceId;
 use scenario::room_file::RoomFile;
-use scenario::script::civil::Civil;
+use scenario::script::civil::{Civil, Occurrence};
 use sim::Instant;
 
 use crate::calendar::Year;
@@ -42,26 +42,31 @@ impl Dates {
         Self { civil, moments }
     }
 
-    /// Where a run may begin in which exactly `due` falls due up to `end`.
+    /// Where a run may begin in which exactly `due` falls due up to `end`; last those during which
+    /// the clocks of the country are set.
     pub(super) fn begins(&self, due: &[Due], end: Instant) -> impl Iterator<Item = DateTime> + '_ {
         let length = end.since(Instant::START);
         let due = due.to_vec();
         let free = self.civil.is_none() || self.moments.is_empty();
         let plain = (free && due.is_empty()).then_some(MONDAY);
         let places = if free { 0 } else { self.moments.len() };
-        let dated = (0..places).filter_map(move |place| {
-            let begin = match due.first() {
-                Some((first, ..)) => {
-                    let (at, ..) = self.moments[place];
-                    let begin = at.as_ms().checked_sub(first.as_ms())?;
-                    self.is_just(place, &due, Instant::from_ms(begin), length)
-                        .then_some(Instant::from_ms(begin))?
-                }
-                None => self.quiet(place, length)?,
-            };
-            self.shown(begin, length)
-        });
-        plain.into_iter().chain(dated)
+        let dated = move |set: bool| {
+            let due = due.clone();
+            (0..places).filter_map(move |place| {
+                let begin = match due.first() {
+                    Some((first, ..)) => {
+                        let (at, ..) = self.moments[place];
+                        let begin = at.as_ms().checked_sub(first.as_ms())?;
+                        self.is_just(place, &due, Instant::from_ms(begin), length)
+                            .then_some(Instant::from_ms(begin))?
+                    }
+                    None => self.quiet(place, length)?,
+                };
+                self.shown(begin)
+                    .filter(|_| self.is_set_within(begin, length) == set)
+            })
+        };
+        plain.into_iter().chain(dated(false)).chain(dated(true))
     }
 
     /// Whether exactly `due` falls due from a moment on.
@@ -84,12 +89,21 @@ impl Dates {
         (begin.after(length) < after).then_some(begin)
     }
 
-    /// What the clock on the wall shows; `None` in a night in which it is set.
-    fn shown(&self, begin: Instant, length: Span) -> Option<DateTime> {
+    /// What the clock on the wall shows; `None` where it shows it for the second time.
+    fn shown(&self, begin: Instant) -> Option<DateTime> {
         let civil = self.civil.as_ref()?;
-        let (from, to) = (civil.at(begin), civil.at(begin.after(length)));
-        let passes = from.duration_until(to).as_millis();
-        (u128::try_from(passes).ok()? == u128::from(length.as_ms())).then_some(from)
+        let shown = civil.at(begin);
+        let named = civil.instant(shown, Occurrence::First).ok()?;
+        (named == begin).then_some(shown)
+    }
+
+    /// Whether the clock on the wall is put forward or back during a run.
+    fn is_set_within(&self, begin: Instant, length: Span) -> bool {
+        self.civil.as_ref().is_some_and(|civil| {
+            let (from, to) = (civil.at(begin), civil.at(begin.after(length)));
+            let passes = from.duration_until(to).as_millis();
+            u128::try_from(passes).ok() != Some(u128::from(length.as_ms()))
+        })
     }
 }
 

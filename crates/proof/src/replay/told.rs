@@ -1,20 +1,19 @@
 //! What happens on a path, told of the whole room.
 
 use std::collections::BTreeMap;
-use std::sync::Arc;
 
 use device::Span;
-use prover::path::{GRAINS, Timing, roundest};
+use prover::path::{GRAINS, roundest};
 use prover::slice::Slice;
-use prover::zone::{INFINITE, Timer};
+use prover::zone::Timer;
 use prover::{Happening, Path};
-use room::{ControllerId, Device, Input, SourceId, SourceSettings, Stimulus};
+use room::{ControllerId, Device, Input, SourceId, Stimulus};
 use scenario::room_file::RoomFile;
 use scenario::script::ActWhat;
-use sim::{Coming, Drift, Impairment, LinkFault, Quality, Share, Silent, Simulation};
+use sim::{Drift, Impairment, LinkFault, Quality, Share};
 
 use super::paces::Paces;
-use super::{Acts, SEED, instant, last};
+use super::{Acts, instant, last};
 
 /// What happens on a path, each at a step of it.
 #[derive(Clone, Debug)]
@@ -47,12 +46,7 @@ struct Flight {
 }
 
 impl Told {
-    pub(super) fn of(
-        room: &RoomFile,
-        slice: &Slice,
-        (path, frames): (&Path, &[(usize, Span)]),
-        paces: &Paces,
-    ) -> Self {
+    pub(super) fn of(room: &RoomFile, slice: &Slice, path: &Path, paces: &Paces) -> Self {
         let mut happenings = Vec::new();
         let whole = |what: &Happening| told_of_room(slice, what);
         for (step, of_step) in path.steps.iter().enumerate() {
@@ -75,7 +69,7 @@ impl Told {
         happenings.sort_by_key(|it| it.step);
         let mut told = Self {
             happenings,
-            flights: flights(room, slice, path, frames),
+            flights: flights(room, slice, path),
         };
         let lucky: Vec<_> = room
             .quality
@@ -107,7 +101,18 @@ impl Told {
         let mut acts: Acts = happened
             .map(|it| (instant(at[it.step]), it.what.clone()))
             .collect();
+        // A row is for the next frame of its way, so one behind it that is sent with it and does
+        // not arrive before the end is left to luck: it cannot arrive before the other.
+        let is_behind = |it: &Flight| {
+            let way = |it: &Flight| (it.source, it.listener, it.sent);
+            let mut others = self.flights.iter();
+            it.arrives.is_none()
+                && others.any(|other| other.arrives.is_some() && way(other) == way(it))
+        };
         acts.extend(self.flights.iter().filter_map(|flight| {
+            if is_behind(flight) {
+                return None;
+            }
             let sent = instant(at[flight.sent]);
             let late = match flight.arrives {
                 Some(step) => instant(at[step]).since(sent).minus(flight.delay),
@@ -294,74 +299,8 @@ fn impaired(source: SourceId, listener: ControllerId, fault: LinkFault) -> ActWh
     })
 }
 
-/// The frames that are sent as the run begins, as places among what step 0 starts, with the time
-/// that they take: no row comes before them, so it is that of their luck.
-pub(super) fn sent_with_run(room: &RoomFile, slice: &Slice, path: &Path) -> Vec<(usize, Span)> {
-    let quality = |source, listener| {
-        let known = room.quality.get(&(source, listener));
-        known.copied().unwrap_or_default()
-    };
-    let mut plan = room.plan.clone();
-    for source in &mut plan.sources {
-        // Only a clock that starts after hours says so (CLK-4).
-        if let SourceSettings::Clock(settings) = &mut source.settings {
-            settings.starts_in_hours = false;
-        }
-    }
-    let run: Simulation<Silent> = Simulation::new(Arc::new(plan), SEED, quality);
-    let coming = run.coming();
-    let mut frames = Vec::new();
-    let started = path.steps.iter().take(1).flat_map(|step| &step.started);
-    let mut known = Vec::new();
-    for (place, (timer, ..)) in started.enumerate() {
-        let Some((source, listener)) = prover::model::way_of(&slice.plan, *timer) else {
-            continue;
-        };
-        let source = slice.sources[usize::from(source.0)];
-        let listener = slice.controllers[usize::from(listener.0)];
-        let due = coming.iter().find_map(|(due, it)| match it {
-            Coming::Frame(to, from, _) if (*from, *to) == (source, listener) => Some(*due),
-            _ => None,
-        });
-        // The first of a way: a second one is sent by what happens at the same instant.
-        let first = !known.contains(&(source, listener));
-        if let Some(due) = due.filter(|_| first) {
-            known.push((source, listener));
-            frames.push((place, due.since(sim::Instant::START)));
-        }
-    }
-    frames
-}
-
-/// The path on which the frames that are sent as the run begins take the time that they take.
-/// Where it has no instants then, they bound nothing: the run tells whether they matter.
-pub(super) fn pinned(path: Path, frames: &[(usize, Span)]) -> Path {
-    let mut pinned = path;
-    for (place, takes) in frames {
-        let Ok(takes) = prover::zone::span_ms(*takes) else {
-            continue;
-        };
-        let (_, least, most) = &mut pinned.steps[0].started[*place];
-        (*least, *most) = (takes, takes);
-    }
-    if frames.is_empty() || Timing::of(&pinned, 0).earliest().is_some() {
-        return pinned;
-    }
-    for (place, _) in frames {
-        let (timer, least, most) = &mut pinned.steps[0].started[*place];
-        (*least, *most) = (0, INFINITE);
-        let timer = *timer;
-        // What was due at its arrival stays; only the arrival itself may be at any other time.
-        let arrival = pinned.steps.iter_mut().find(|it| it.fired.contains(&timer));
-        if let Some(step) = arrival {
-            step.fired.retain(|it| *it != timer);
-        }
-    }
-    pinned
-}
-
 /// The frames on ways with jitter.
-fn flights(room: &RoomFile, slice: &Slice, path: &Path, frames: &[(usize, Span)]) -> Vec<Flight> {
+fn flights(room: &RoomFile, slice: &Slice, path: &Path) -> Vec<Flight> {
     let flight = |timer: Timer, sent: usize, arrives: Option<usize>| {
         let (source, listener) = prover::model::way_of(&slice.plan, timer)?;
         let source = slice.sources[usize::from(source.0)];
@@ -385,12 +324,7 @@ fn flights(room: &RoomFile, slice: &Slice, path: &Path, frames: &[(usize, Span)]
             flights.extend(arrived.and_then(|since| flight(*timer, since, Some(step))));
         }
         sent.retain(|timer, _| !of_step.stopped.contains(timer));
-        for (place, (timer, ..)) in of_step.started.iter().enumerate() {
-            let with_run = step == 0 && frames.iter().any(|(of, _)| *of == place);
-            if !with_run {
-                sent.insert(*timer, step);
-            }
-        }
+        sent.extend(of_step.started.iter().map(|(timer, ..)| (*timer, step)));
     }
     let under_way = sent.into_iter();
     flights.extend(under_way.filter_map(|(timer, since)| flight(timer, since, None)));

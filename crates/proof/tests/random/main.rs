@@ -72,16 +72,66 @@ fn a_frame_that_takes_no_time_turns_the_lamp_on() {
     );
 }
 
-/// A frame that a clock sends as the run begins takes the time of its own luck, which no row of a
-/// scenario can change.
+/// A frame that a clock sends as the run begins goes a way that the first rows may have made better
+/// or worse: it comes on time, late, or not at all.
 #[test]
-fn a_clock_that_starts_after_hours_is_heard_after_some_luck() {
+fn a_clock_that_starts_after_hours_is_heard_when_the_path_says() {
     let clock = "[bus]\njitter = \"20 ms\"\n[sources.clock]\nkind = \"clock\"\n\
                  hours = { weekdays = \"09:00 to 09:30\" }\n[[links]]\nfrom = \"clock\"\n\
                  to = \"lamp\"\nrole = \"no-auto-on\"";
     answered(clock, ("never", "clock becomes after hours"), |it| {
         matches!(it, Verdict::Broken(_))
     });
+    let measure = Measure {
+        transitions: 10_000,
+        ..MEASURE
+    };
+    for seed in [22_761, 26_349, 28_475] {
+        let tally = trial(seed, measure);
+        assert_eq!(tally.not_replayed, Vec::<String>::new());
+        assert!(tally.broken > 0, "{tally:?}");
+    }
+}
+
+/// Two frames of one way leave at one instant, and only the first arrives before the end: a row
+/// that makes the next frame late would be for the wrong one.
+#[test]
+fn of_two_frames_that_leave_together_the_first_is_on_time() {
+    let tally = trial(22_379, MEASURE);
+    assert_eq!((tally.broken, tally.not_replayed), (2, Vec::new()));
+}
+
+/// Only the night in October has eleven hours from 22:00 to 09:00, and a run may go through it.
+#[test]
+fn a_run_may_begin_on_the_day_before_the_clocks_are_put_back() {
+    for seed in [20_994, 21_642] {
+        let tally = trial(seed, MEASURE);
+        assert_eq!(tally.not_replayed, Vec::<String>::new());
+        assert!(tally.broken > 0, "{tally:?}");
+    }
+}
+
+/// A lamp that turns on at its low trim and is held rises at that instant, whatever else a clause
+/// makes a run look at.
+#[test]
+fn what_turns_on_and_goes_on_rising_rises_at_once() {
+    let tally = trial(28_969, MEASURE);
+    assert_eq!(tally.not_replayed, Vec::<String>::new());
+}
+
+/// A way that comes to its end at the instant at which a level was looked at on it is over for
+/// whatever else happens there; and where too many levels are on their way at once nothing is said,
+/// rather than nothing for ever.
+#[test]
+fn instants_with_many_levels_on_their_way_come_to_an_end() {
+    for (seed, transitions) in [(23_220, 20_000), (24_025, 5_000)] {
+        let measure = Measure {
+            transitions,
+            ..MEASURE
+        };
+        let tally = trial(seed, measure);
+        assert_eq!((tally.wrong, tally.not_replayed), (Vec::new(), Vec::new()));
+    }
 }
 
 /// The two moves of one ramp are two only where something else happens between them: nobody

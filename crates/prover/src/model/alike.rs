@@ -11,6 +11,7 @@ use rustc_hash::FxHasher;
 
 use super::Model;
 use super::instant::Instant;
+use super::levels::Case;
 
 /// The moments that an instant has been at: what may still happen in it does not depend on the way
 /// there, so each is gone on from once.
@@ -43,19 +44,50 @@ impl Model {
         if !self.is_over() || moments.len() < 2 {
             return moments;
         }
-        let mut apart: Vec<(u64, Instant)> = Vec::with_capacity(moments.len());
+        let mut apart: Vec<Together> = Vec::with_capacity(moments.len());
         for mut moment in moments {
             self.forget_sights(&mut moment.state.room);
             let hash = moment.hash();
-            match apart
-                .iter_mut()
-                .find(|(of, it)| *of == hash && it.is_like(&moment))
-            {
-                Some((_, known)) => known.widen(&moment),
-                None => apart.push((hash, moment)),
+            let known = (apart.iter_mut()).find(|it| it.hash == hash && it.moment.is_like(&moment));
+            match known {
+                Some(known) => known.widen(&moment),
+                None => apart.push(Together::of(moment, hash)),
             }
         }
-        apart.into_iter().map(|(_, moment)| moment).collect()
+        apart.into_iter().map(Together::into_moment).collect()
+    }
+}
+
+/// Moments that are one.
+struct Together {
+    hash: u64,
+    moment: Instant,
+    /// The cases of all of them; `None`: every case, because one of them did not ask.
+    cases: Option<Vec<Case>>,
+}
+
+impl Together {
+    fn of(moment: Instant, hash: u64) -> Self {
+        Self {
+            hash,
+            cases: moment.cases.as_deref().map(<[Case]>::to_vec),
+            moment,
+        }
+    }
+
+    /// Adds the cases of a moment that is like these.
+    fn widen(&mut self, other: &Instant) {
+        match (&mut self.cases, &other.cases) {
+            (Some(cases), Some(more)) => cases.extend(more.iter().cloned()),
+            (cases, _) => *cases = None,
+        }
+    }
+
+    fn into_moment(self) -> Instant {
+        Instant {
+            cases: self.cases.map(Into::into),
+            ..self.moment
+        }
     }
 }
 
@@ -97,15 +129,6 @@ impl Instant {
                 )
             && *state == other.state
     }
-
-    /// Adds the cases of a moment that is like this one.
-    fn widen(&mut self, other: &Self) {
-        self.cases = match (&self.cases, &other.cases) {
-            (Some(some), Some(more)) => Some(some.iter().chain(more.iter()).cloned().collect()),
-            // Nothing was asked: every case.
-            _ => None,
-        };
-    }
 }
 
 #[cfg(test)]
@@ -117,7 +140,6 @@ mod tests {
     use room::{Plan, Slot};
 
     use super::*;
-    use crate::model::levels::Case;
     use crate::model::{Faults, Goal, Levels, Question, Rigor};
     use crate::zone::Zone;
 

@@ -411,6 +411,8 @@ impl Model {
     /// The moment in each case of the levels that are on their way.
     fn in_each_case(&self, moment: &Instant) -> Vec<Instant> {
         let cases = match &moment.cases {
+            // The zone is that of the case already, and some of its ways may be over by now.
+            Some(_) if !self.is_over() => return vec![moment.clone()],
             Some(cases) => cases.to_vec(),
             None => {
                 let mut scratch = moment.clone();

@@ -186,6 +186,10 @@ impl Model {
                     self.lefts(from, to, span)
                 }
             };
+            if all.len() * lefts.len() > MOST_CASES {
+                self.trouble("more levels on their way at once than are tried");
+                break;
+            }
             all = all
                 .into_iter()
                 .flat_map(|case| {
@@ -238,6 +242,9 @@ impl Model {
         self.question.levels.stands_for(level)
     }
 }
+
+/// So many cases are tried at one instant at most.
+const MOST_CASES: usize = 1 << 16;
 
 /// A way that passes a level in steps of a millisecond comes at least this near to it, in
 /// 0.01 %.

@@ -68,6 +68,18 @@ impl Gathered {
         all
     }
 
+    /// Takes what is given for the bus, in the order of ORD-1.
+    pub(super) fn take_impairments(&mut self) -> Vec<Impairment> {
+        let is_of_bus = |it: &mut Given| !it.after && matches!(it.what, Happening::Impair(_));
+        let mut taken: Vec<Given> = self.rest.extract_if(.., is_of_bus).collect();
+        taken.sort_by_key(Given::place);
+        let impairment = |given: Given| match given.what {
+            Happening::Impair(impairment) => Some(impairment),
+            _ => None,
+        };
+        taken.into_iter().filter_map(impairment).collect()
+    }
+
     /// Keeps the storage of what was taken, emptied.
     pub(super) fn keep(&mut self, storage: Vec<Given>) {
         debug_assert!(storage.is_empty(), "what was taken has run");

@@ -3,10 +3,11 @@
 use std::sync::Arc;
 
 use device::controller::{Drive, Output, Role, Warning};
-use device::{Fault, Ignored, Level, Note, Payload, Span, card, occupancy, signal, switch};
+use device::{Fault, Ignored, Level, Note, Payload, Span, card, clock, occupancy, signal, switch};
 use room::{ControllerId, Device, Input, Plan, SourceSettings, Stimulus, Who};
 use sim::{
-    Drop, Full, Impairment, Instant, LinkFault, OutputState, Quality, Simulation, Trace, What,
+    Coming, Drop, Full, Impairment, Instant, LinkFault, OutputState, Quality, Simulation, Trace,
+    What,
 };
 
 use crate::support::{Site, Tie, lamp, output, source};
@@ -519,6 +520,60 @@ fn what_comes_next_is_known() {
     let (t, w) = (1_000 + 15 * MINUTE, 1_000 + HOUR);
     assert_eq!(coming, [1_000 + LINK, dead, r, t, w]);
     assert_eq!(simulation.next_instant(), at(1_000 + LINK));
+}
+
+/// What is said of a way at the start counts for what a device sends as the run begins, here a clock
+/// that starts after hours; and without it that frame is on its way from the start.
+#[test]
+fn rows_at_the_start_are_for_the_first_frame_too() {
+    let clock = clock::Settings {
+        starts_in_hours: false,
+        report: None,
+        ..clock::Settings::default()
+    };
+    let plan = office()
+        .source("clock", SourceSettings::Clock(clock))
+        .link("clock", "desk-lights", Role::NoAutoOn)
+        .plan();
+    let jitter = Quality {
+        jitter: Span::from_ms(20),
+        ..Quality::default()
+    };
+    let heard = |faults: &[LinkFault]| -> Vec<u64> {
+        let mut run: Simulation<Full> = Simulation::new(Arc::clone(&plan), 3, |_, _| jitter);
+        let (listener, source) = (ControllerId(0), source(&plan, "clock"));
+        run.apply(at(0), of(&plan, "wall-sensor", Stimulus::Motion));
+        for fault in faults {
+            let impairment = Impairment {
+                source,
+                listener: Some(listener),
+                fault: *fault,
+            };
+            run.impair(at(0), impairment);
+        }
+        let frames = |run: &Simulation<Full>| {
+            let coming = run.coming().into_iter();
+            let of_clock = coming.filter_map(|(at, it)| match it {
+                Coming::Frame(_, from, _) if from == source => Some(at.as_ms()),
+                _ => None,
+            });
+            of_clock.collect::<Vec<u64>>()
+        };
+        let before = frames(&run);
+        run.run_until(at(0));
+        if faults.is_empty() {
+            assert_eq!(before, frames(&run));
+        }
+        let lost = run.trace().steps.iter();
+        let lost = lost.filter(|it| matches!(it.what, What::Dropped(.., Drop::Lost)));
+        assert_eq!(lost.count(), usize::from(frames(&run).is_empty()));
+        frames(&run)
+    };
+    assert!(heard(&[])[0] > LINK, "this seed has some luck");
+    assert_eq!(heard(&[LinkFault::OnTime(true)]), [LINK]);
+    let late = LinkFault::LateNext(1, Span::from_ms(7));
+    assert_eq!(heard(&[LinkFault::OnTime(true), late]), [LINK + 7]);
+    assert_eq!(heard(&[LinkFault::LoseNext(1)]), [0; 0]);
 }
 
 /// OUT-10, OUT-13: a warning that begins in an emergency is not brighter than the light was.
