@@ -1,5 +1,6 @@
 //! The command line: what can be asked of `roomrig`.
 
+use device::Illuminance;
 use std::path::PathBuf;
 
 use crate::commands::prove::{Sweep, read_sweep as sweep};
@@ -108,6 +109,9 @@ pub(crate) struct Prove {
     /// How far the clocks of devices may be off: "5 %"
     #[arg(long, value_name = "SHARE", default_value = "0 %", value_parser = share, help_heading = FAULTS)]
     pub(crate) clock_tolerance: u16,
+    /// This much daylight stands outside: "10000 lx"
+    #[arg(long, value_name = "LIGHT", default_value = "0 lx", value_parser = daylight, help_heading = TAKEN, conflicts_with = "questions")]
+    pub(crate) daylight: Illuminance,
     /// Buttons may go down while others are down
     #[arg(long, help_heading = TAKEN)]
     pub(crate) many_hands: bool,
@@ -181,6 +185,12 @@ fn share(text: &str) -> Result<u16, String> {
             .ok_or_else(|| "clocks are off by 50 % at most".to_owned()),
         Err(error) => Err(format!("{}: {}", error.message, error.hint)),
     }
+}
+
+/// An illuminance outside.
+fn daylight(text: &str) -> Result<Illuminance, String> {
+    let wrong = |error: scenario::words::WordError| format!("{}: {}", error.message, error.hint);
+    scenario::words::illuminance(text).map_err(wrong)
 }
 
 /// A whole number that is not negative.

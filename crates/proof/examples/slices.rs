@@ -31,7 +31,7 @@ fn main() {
                 clause.id,
                 slice.said(),
                 slice.stimuli.len(),
-                levels(&small, &[formula]).standing().len(),
+                levels(&small, &[formula], false).standing().len(),
                 symmetric(&small),
             );
         }

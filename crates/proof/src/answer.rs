@@ -1,6 +1,6 @@
 //! What came of putting clauses to the symbolic clock.
 
-use device::Span;
+use device::{Illuminance, Span};
 use prover::classes::{Bound, Progress};
 use scenario::run::LinkStep;
 
@@ -65,6 +65,9 @@ pub enum Why {
     NotReplayed(String),
     /// Only what was told apart less closely breaks it, and an exact search found nothing.
     OnlyAbstract(String),
+    /// It speaks of what a sensor of daylight reads, and nothing puts it to the test as long as this
+    /// much daylight stands still outside.
+    StandingDaylight(Illuminance),
 }
 
 /// What an answer took.

@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use device::Illuminance;
 use prover::Sight;
 use prover::model::{Between, Calendar, Faults, Goal, Question, Rigor};
 use prover::slice::Slice;
@@ -25,6 +26,8 @@ pub struct Terms {
     pub dead: Vec<String>,
     /// How far the clocks of devices may be off, in parts of 10 000.
     pub tolerance: u16,
+    /// The daylight outside, which stands still.
+    pub daylight: Illuminance,
     /// Whether two stimuli may come in one and the same millisecond.
     pub at_once: bool,
     /// Whether buttons may be pressed while others are down.
@@ -110,7 +113,8 @@ impl<'a> Asker<'a> {
         let loose_calendars = self.loose_calendars && rigor == Rigor::Over;
         prover::slice::without_fades(&mut plan);
         let formulas: Vec<_> = plan.clauses.iter().map(|it| &it.formula).collect();
-        let levels = prover::slice::levels(&plan, &formulas);
+        let moves = rigor == Rigor::Exact || sight.moves;
+        let levels = prover::slice::levels(&plan, &formulas, moves);
         let prompt = self.prompt(rigor, &sight);
         let light_units = self.light_units(rigor, &sight);
         Question {

@@ -325,7 +325,12 @@ impl<'a> Job<'a> {
             (Found::Proved, Some(Exact::Path(path))) => {
                 Verdict::Proved(self.replayed(path, clause::Verdict::Held).ok())
             }
-            (Found::Proved, Some(Exact::Nothing { whole: true })) => Verdict::NeverExercised,
+            (Found::Proved, Some(Exact::Nothing { whole: true })) => {
+                match formula.mentions().illuminances.is_empty() {
+                    true => Verdict::NeverExercised,
+                    false => Verdict::Undecided(Why::StandingDaylight(self.terms.daylight)),
+                }
+            }
             (Found::Proved, _) => Verdict::Proved(None),
         };
         match findings.tightest {
@@ -377,6 +382,7 @@ pub(crate) fn with_assumptions(
     formula: &Formula,
 ) -> (Plan, Vec<u16>) {
     let mut plan = room.plan.clone();
+    plan.daylight = terms.daylight;
     plan.clauses[usize::from(clause)].formula = formula.clone();
     let mut clauses = vec![clause];
     for taken in room.assumptions.iter().chain(&terms.assume) {

@@ -91,7 +91,7 @@ fn first_run(
         .into_iter()
         .chain(paces::steady(slice, path, terms.tolerance))
     {
-        let told = Told::of(room, slice, &path, &paces);
+        let told = Told::of((room, terms), slice, &path, &paces);
         if let Some(first) = path.schedule(&mut |at| stage.fits(&told.acts(at), last(at))) {
             return Ok((path, told, first));
         }

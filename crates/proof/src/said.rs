@@ -50,7 +50,7 @@ impl Asker<'_> {
             );
         }
         if kinds.daylight {
-            said.push("Daylight stands still: sensors of light take no sample, and limits stay where they were at the start.".to_owned());
+            said.push(self.about_daylight());
         }
         said.push(
             "Nothing is set, taught, walk-tested or repaired, and no relay sticks.".to_owned(),
@@ -151,6 +151,18 @@ impl Asker<'_> {
             )
         }));
         said
+    }
+
+    fn about_daylight(&self) -> String {
+        let daylight = self.terms.daylight;
+        let outside = match daylight.hundredths() {
+            0 => "it is dark outside".to_owned(),
+            _ => format!("{daylight} outside from the start on"),
+        };
+        format!(
+            "Daylight stands still, {outside}: sensors of light take a sample when they get power \
+             and no other."
+        )
     }
 
     fn about_reports(&self) -> String {

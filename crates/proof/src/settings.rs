@@ -220,7 +220,7 @@ impl Spend<'_> {
             without_reports(&mut plan);
         }
         Question {
-            levels: levels(&plan, &[]),
+            levels: levels(&plan, &[], true),
             watches_levels: true,
             plan: plan.into(),
             ..asker.question(Rigor::Over, Goal::Broken)

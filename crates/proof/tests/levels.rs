@@ -53,6 +53,35 @@ to = "lamp"
 role = "auto-on"
 "#;
 
+/// A corner lamp comes on by motion unless the wall lamp, which dims, is bright enough already.
+const HOLD_OFF: &str = r#"
+name = "Room"
+[outputs.corner]
+drive = "relay"
+
+[outputs.wall]
+drive = "0-10 V"
+
+[sources.eye]
+kind = "occupancy"
+senses = "motion"
+hold-off = "45 lx"
+electric = { wall = "100 lx" }
+
+[sources.unit]
+kind = "switch"
+buttons = "up/down"
+
+[[links]]
+from = "eye"
+to = "corner"
+role = "auto-on"
+
+[[links]]
+from = "unit"
+to = "wall"
+"#;
+
 fn answer(room: &str, clause: &str) -> Answer {
     let clause = format!("[[clauses]]\nid = \"A1\"\nsays = \"-\"\n{clause}\n");
     let room = texts::room(room, &clause);
@@ -120,4 +149,17 @@ fn a_level_is_looked_at_though_nothing_can_happen_while_it_is_on_its_way() {
         CLOCK,
         "never = \"lamp shows at least 40 % and lamp shows at most 60 %\"",
     );
+}
+
+/// OCC-9: on a stretch of levels on which no clause changes its answer a sensor may change its
+/// mind. So what holds whatever light it sees is proved, and what hangs on it breaks either way.
+#[test]
+fn a_sensor_that_sees_lamps_on_their_way_may_see_any_light() {
+    let verdict = |clause: &str| answer(HOLD_OFF, clause).verdict;
+    let sure = "when = \"corner turns on\"\nthen = \"corner is 100 %\"";
+    assert!(matches!(verdict(sure), Verdict::Proved(_)));
+    let dark = "when = \"corner turns on\"\nthen = \"wall shows above 40 %\"";
+    assert!(matches!(verdict(dark), Verdict::Broken(_)));
+    let bright = "when = \"motion at eye\"\nthen = \"corner is on\"";
+    assert!(matches!(verdict(bright), Verdict::Broken(_)));
 }

@@ -87,7 +87,7 @@ fn every_level_that_something_stands_at_or_compares_with_is_told_apart() {
          setback = \"21 %\"\n[[links]]\nfrom = \"grid\"\nto = \"lamp\"\n";
     let plan = plan(room, "never = \"lamp is above 60 % for 1 h\"");
     let formulas: Vec<&Formula> = plan.clauses.iter().map(|it| &it.formula).collect();
-    let levels = levels(&plan, &formulas);
+    let levels = levels(&plan, &formulas, false);
     let percent = |it: u16| Level::from_hundredths(it * 100);
     // Trims, preset, setback, warning, floor; half of the high trim, which is more than what a shed leaves.
     for named in [11, 90, 62, 21, 33, 29, 45] {
@@ -96,6 +96,44 @@ fn every_level_that_something_stands_at_or_compares_with_is_told_apart() {
     }
     let [below, above] = [percent(59), percent(61)].map(|it| levels.stands_for(it));
     assert_ne!(below, above, "the clause tells 59 % from 61 %");
+}
+
+/// Where nobody sees that a level moves, it makes no difference where between two trims a preset
+/// stands; but it does where a shed may leave half of it (OUT-14), or a sensor sees its light.
+#[test]
+fn a_preset_is_told_apart_only_where_anything_hangs_on_it() {
+    let room = "name = \"Room\"\n[outputs.lamp]\ndrive = \"0-10 V\"\nlow-trim = \"11 %\"\n\
+         high-trim = \"90 %\"\nwarning = \"1 min\"\nwarning-level = \"33 %\"\n\
+         egress = { floor = \"29 %\" }\n[sources.eye]\nkind = \"occupancy\"\n\
+         [[links]]\nfrom = \"eye\"\nto = \"lamp\"\nrole = \"partial-on\"\nlevel = \"62 %\"\n\
+         setback = \"21 %\"\n";
+    let told = |more: &str, moves: bool| -> Vec<u16> {
+        let plan = plan(
+            &format!("{room}{more}"),
+            "never = \"lamp is above 60 % for 1 h\"",
+        );
+        let formulas: Vec<&Formula> = plan.clauses.iter().map(|it| &it.formula).collect();
+        let levels = levels(&plan, &formulas, moves);
+        let standing = levels.standing().iter().map(|it| it.hundredths());
+        let named = [0, 11, 21, 29, 33, 62, 90, 100];
+        named
+            .into_iter()
+            .filter(|it| standing.clone().any(|level| level == it * 100))
+            .collect()
+    };
+    let all = [0, 11, 21, 29, 33, 62, 90, 100];
+    assert_eq!(told("", false), [0, 11, 29, 90, 100]);
+    assert_eq!(told("", true), all);
+    let grid = "[sources.grid]\nkind = \"demand response\"\n\
+                [[links]]\nfrom = \"grid\"\nto = \"lamp\"\n";
+    assert_eq!(
+        told(grid, false),
+        [0, 11, 29, 90, 100],
+        "15 points leave more than half"
+    );
+    let seen = "[sources.cell]\nkind = \"daylight\"\nelectric = { lamp = \"100 lx\" }\n\
+                [[links]]\nfrom = \"cell\"\nto = \"lamp\"\n";
+    assert_eq!(told(seen, false), all);
 }
 
 #[test]

@@ -40,6 +40,8 @@ pub struct Plan {
     pub tasks: Vec<PlanTask>,
     /// The clauses that are monitored.
     pub clauses: Vec<PlanClause>,
+    /// The daylight outside when a run begins.
+    pub daylight: Illuminance,
 }
 
 /// A source of a plan.

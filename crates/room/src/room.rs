@@ -65,7 +65,7 @@ impl Room {
             watched: Watched::of(&plan).into(),
             sources: sources.collect(),
             controllers: controllers.collect(),
-            daylight: Illuminance::default(),
+            daylight: plan.daylight,
             monitors: monitors.collect(),
             watch: Watch::new(plan.clauses.len()),
             plan,
@@ -430,6 +430,10 @@ impl Room {
 
     pub(crate) fn watch(&self) -> &Watch {
         &self.watch
+    }
+
+    pub(crate) fn set_daylight(&mut self, light: Illuminance) {
+        self.daylight = light;
     }
 
     pub(crate) fn shared_plan(&self) -> Arc<Plan> {

@@ -6,7 +6,7 @@
 use core::mem::size_of;
 
 use clause::View;
-use device::{Level, Span, controller};
+use device::{Illuminance, Level, Span, controller};
 
 use crate::watch::Judged;
 use crate::{Clock, Room, Slot, SlotOwner};
@@ -85,6 +85,11 @@ impl Room {
     /// Lets the monitors see a stimulus that no source notices here.
     pub fn see(&mut self, source: crate::SourceId, stimulus: crate::Stimulus, clock: &impl Clock) {
         self.watch_mut().stimulus(source, stimulus, clock.origin());
+    }
+
+    /// Makes it this light outside, which nothing notices.
+    pub fn pretend_daylight(&mut self, light: Illuminance) {
+        self.set_daylight(light);
     }
 
     /// Replaces every level that is not a setting by the level that stands for it.

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use device::Span;
+use device::{Illuminance, Span};
 use prover::path::{GRAINS, roundest};
 use prover::slice::Slice;
 use prover::zone::Timer;
@@ -14,6 +14,7 @@ use sim::{Drift, Impairment, LinkFault, Quality, Share};
 
 use super::paces::Paces;
 use super::{Acts, instant, last};
+use crate::ask::Terms;
 
 /// What happens on a path, each at a step of it.
 #[derive(Clone, Debug)]
@@ -46,7 +47,12 @@ struct Flight {
 }
 
 impl Told {
-    pub(super) fn of(room: &RoomFile, slice: &Slice, path: &Path, paces: &Paces) -> Self {
+    pub(super) fn of(
+        (room, terms): (&RoomFile, &Terms),
+        slice: &Slice,
+        path: &Path,
+        paces: &Paces,
+    ) -> Self {
         let mut happenings = Vec::new();
         let whole = |what: &Happening| told_of_room(slice, what);
         for (step, of_step) in path.steps.iter().enumerate() {
@@ -90,7 +96,12 @@ impl Told {
                 unit: KEPT,
             })
         });
-        told.happenings.splice(0..0, calm);
+        let bright = (terms.daylight != Illuminance::default()).then(|| Happened {
+            step: 0,
+            what: ActWhat::Input(Input::Daylight(terms.daylight)),
+            unit: KEPT,
+        });
+        told.happenings.splice(0..0, calm.chain(bright));
         told.number_units();
         told
     }

@@ -190,7 +190,9 @@ fn count(tally: &mut Tally, seed: u64, case: &Case, terms: &Terms, answer: &Answ
         Verdict::Undecided(Why::Spent(..)) => tally.spent += 1,
         // A link that leads there is no counterexample, and needs none.
         Verdict::Linked(_) | Verdict::Undecided(Why::Beyond(_)) => tally.beyond += 1,
-        Verdict::Undecided(Why::OnlyAbstract(_)) => tally.abstracted += 1,
+        Verdict::Undecided(Why::OnlyAbstract(_) | Why::StandingDaylight(_)) => {
+            tally.abstracted += 1;
+        }
         Verdict::Undecided(Why::NotReplayed(why)) => {
             let said = say(seed, case, terms, answer);
             tally.not_replayed.push(format!("{said}: {why}"));

@@ -369,6 +369,21 @@ impl Model {
 
     /// Lets the room take an input, in every case of the levels that are on their way.
     pub(super) fn handle(&self, moment: Instant, origin: Origin, input: Input) -> Vec<Instant> {
+        let Some(lights) = self.lights(&input) else {
+            return self.handle_known(moment, origin, input);
+        };
+        let each = lights.into_iter();
+        each.flat_map(|light| self.handle_in(light, moment.clone(), origin, &input))
+            .collect()
+    }
+
+    /// The same, with what light a sensor sees.
+    pub(super) fn handle_known(
+        &self,
+        moment: Instant,
+        origin: Origin,
+        input: Input,
+    ) -> Vec<Instant> {
         if !self.asks_ghosts(&input) {
             return self.in_cases(moment, |moment| self.react(moment, origin, &input));
         }

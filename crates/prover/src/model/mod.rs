@@ -10,6 +10,7 @@
 //! one.
 
 mod alike;
+mod ambient;
 mod arrive;
 mod beside;
 mod bus;
@@ -64,6 +65,8 @@ pub struct Model {
     exchanges: Vec<siblings::Exchange>,
     /// The levels that clauses compare, for an exact search.
     crossings: Vec<crossings::Crossing>,
+    /// The sensors of which nobody knows what light they see, for an over-approximation.
+    ambient: Vec<ambient::Unsure>,
     /// For each root of a cause chain, sorted, the one that stands for it.
     roots: Vec<(Origin, Origin)>,
     /// Why nothing can be said, if something went wrong.
@@ -96,6 +99,7 @@ impl Model {
     #[must_use]
     pub fn new(mut question: Question) -> Self {
         let since = dead_times(&mut question);
+        let ambient = ambient::unsure(&mut question);
         let room = Room::new(question.plan.clone());
         let kind = |owner: &SlotOwner| match *owner {
             SlotOwner::Clause(..) => Kind::Clause,
@@ -138,6 +142,7 @@ impl Model {
             siblings,
             crossings,
             roots: roots(&question),
+            ambient,
             owners: room.slots().owners().to_vec(),
             slots,
             first_flight,

@@ -45,6 +45,7 @@ pub(super) fn build(plan: &Plan, cone: &Cone<'_>, mentions: &Mentions, clauses: 
 
     let mut small = Plan {
         name: plan.name.clone(),
+        daylight: plan.daylight,
         ..Plan::default()
     };
     (small.controllers, small.outputs) = controllers(plan, &parts, &sources, &outputs);

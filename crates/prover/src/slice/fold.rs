@@ -33,11 +33,9 @@ pub(super) fn folded(plan: &Plan, cone: &Cone<'_>) -> BTreeMap<OutputId, OutputI
         }
         let idle = |link: &Link| {
             let source = controller.heard[usize::from(link.heard)];
-            let sees_none = plan.sources[usize::from(source.0)]
-                .light
-                .electric
-                .is_empty();
-            matches!(&link.role, Role::Limit(it) if sees_none && it.is_idle_in_the_dark())
+            let light = &plan.sources[usize::from(source.0)].light;
+            let is_dark = plan.daylight.hundredths() == 0 && light.electric.is_empty();
+            matches!(&link.role, Role::Limit(it) if is_dark && it.is_idle_in_the_dark())
         };
         let in_cone = (0..).zip(&controller.outputs);
         let in_cone = in_cone.filter(|(_, id)| cone.outputs.contains(id) && !seen(**id));

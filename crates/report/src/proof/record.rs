@@ -68,6 +68,9 @@ pub struct Terms {
     pub dead: Vec<String>,
     /// How far the clocks of devices may be off, in parts of 10 000.
     pub clock_tolerance: u16,
+    /// The daylight that stands still outside.
+    #[serde(default)]
+    pub daylight: String,
     /// Whether several buttons may be down at once.
     pub many_hands: bool,
     /// Whether two stimuli may come in one and the same millisecond.
@@ -286,6 +289,7 @@ impl From<&proof::Terms> for Terms {
             power_cuts: terms.cuts,
             dead: terms.dead.clone(),
             clock_tolerance: terms.tolerance,
+            daylight: terms.daylight.to_string(),
             many_hands: terms.many_hands,
             at_once: terms.at_once,
             allowed: terms.allowed(),
@@ -362,6 +366,12 @@ fn reason(why: &Why) -> String {
         }
         Why::OnlyAbstract(what) => {
             format!("only what is looked at less closely breaks it: {what}")
+        }
+        Why::StandingDaylight(daylight) => {
+            format!(
+                "daylight stands still in a proof, here at {daylight} outside, and with that no \
+                 reading that the clause speaks of puts it to the test; ask with --daylight"
+            )
         }
     }
 }

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use device::controller::{self, Button, Heard, HeardKind, Link, Role};
-use device::signal;
+use device::{Illuminance, signal};
 use room::{
     ControllerId, OutputId, Plan, PlanController, PlanOutput, PlanSource, SourceId, SourceSettings,
 };
@@ -42,6 +42,7 @@ pub(crate) fn lower(
         outputs: Vec::new(),
         tasks: places::tasks(&model, diagnostics),
         clauses: Vec::new(),
+        daylight: Illuminance::default(),
     };
     wire(&mut plan, &model, &buttons, &ties, &drivers, diagnostics);
     let calendars = calendars(&model, diagnostics);

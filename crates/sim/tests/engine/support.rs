@@ -5,7 +5,7 @@
 use std::sync::Arc;
 
 use device::controller::{self, Button, Drive, Heard, HeardKind, Link, Lost, Output, Role};
-use device::{Span, signal};
+use device::{Illuminance, Span, signal};
 use room::{
     ControllerId, LightModel, OutputId, Plan, PlanClause, PlanController, PlanOutput, PlanSource,
     SourceId, SourceSettings,
@@ -146,6 +146,7 @@ impl Site {
             outputs: plan_outputs,
             tasks: Vec::new(),
             clauses,
+            daylight: Illuminance::default(),
         })
     }
 

@@ -42,6 +42,7 @@ impl Asked {
             cuts: args.power_cuts,
             dead: args.dead.clone(),
             tolerance: args.clock_tolerance,
+            daylight: args.daylight,
             at_once: args.at_once,
             many_hands: args.many_hands,
             assume: Vec::new(),
