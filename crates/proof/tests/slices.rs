@@ -6,11 +6,11 @@ use std::path::Path;
 use std::sync::Arc;
 
 use clause::Turn;
-use device::controller::{Link, LoopKind, Output, Role, Settings};
+use device::controller::{Link, LoopKind, Output, OutputTimer, Role, Settings, Timer, View};
 use device::{Illuminance, Level, Note, Payload, Span, switch};
 use prover::Slice;
 use prover::slice::{without_fades, without_reports};
-use room::{Clock, Input, Origin, OutputId, Plan, Room, Slot, SourceId, Stimulus, Who};
+use room::{Clock, Input, Origin, OutputId, Plan, Room, Slot, SlotOwner, SourceId, Stimulus, Who};
 use scenario::suite::Suite;
 
 /// A clock with frames that take no time.
@@ -117,6 +117,23 @@ impl World {
             .collect()
     }
 
+    /// Makes sure that an output is asked and capped as another is, and never above it.
+    fn outshines(&self, by: OutputId, output: OutputId) {
+        let [above, below] = [by, output].map(|it| self.room.view(it, &self.clock));
+        let stands = |it: &View| (it.state, it.asked, it.closed, it.occupied, it.by_hand);
+        assert_eq!(stands(&above), stands(&below));
+        assert!(above.target >= below.target, "{above:?} {below:?}");
+        for timer in [OutputTimer::Ramp, OutputTimer::Shed] {
+            let [above, below] = [by, output].map(|it| {
+                let at = &self.room.plan().outputs[usize::from(it.0)];
+                let of_it = Timer::Output(at.local, timer);
+                let slot = SlotOwner::Controller(at.controller, of_it);
+                self.clock.remaining(self.room.slots().slot(slot))
+            });
+            assert_eq!(above, below, "{timer:?}");
+        }
+    }
+
     /// One whole instant, in every way.
     fn instant(mut self, at: u64, inputs: &[Input], ghosts: &[OutputId]) -> Vec<Self> {
         self.clock.now = at;
@@ -177,7 +194,7 @@ fn in_slice(slice: &Slice, input: &Input) -> Option<Input> {
 fn compare(plan: &Arc<Plan>, clause: u16, seed: u64, steps: usize) {
     let slice = Slice::of(plan, &[clause]);
     let mut inputs = alphabet(plan);
-    if !slice.folded.is_empty() {
+    if !slice.folded.is_empty() || !slice.outshone.is_empty() {
         // Loops that differ are alike as long as daylight stands still.
         inputs.retain(|input| !matches!(input, Input::Daylight(_)));
     }
@@ -210,6 +227,9 @@ fn compare(plan: &Arc<Plan>, clause: u16, seed: u64, steps: usize) {
                 .filter_map(|input| in_slice(&slice, input))
                 .collect();
             whole = whole.instant(now, &happens, &[]).remove(0);
+            for (output, by) in &slice.outshone {
+                whole.outshines(*by, *output);
+            }
             let mut next: Vec<World> = Vec::new();
             for world in small {
                 for world in world.instant(now, &mapped, &slice.ghosts) {
@@ -338,6 +358,60 @@ fn twins_stand_alike_in_the_whole_room() {
         });
         assert!(folded.filter(|folded| *folded > 0).count() > 3);
     }
+}
+
+/// DAY-7, DAY-8: while daylight stands still the zones of a relay and a group are asked alike, and one
+/// under a higher limit is never below another, so what is left of the others is left out.
+#[test]
+fn zones_under_lower_limits_are_not_missed() {
+    let plans = annex();
+    let office = plans.iter().find(|plan| plan.name == "Open office 120");
+    for lux in [3_000, 10_000, 40_000, 300_000] {
+        let mut plan = Plan::clone(office.expect("it is in the annex"));
+        plan.daylight = Illuminance::from_lux(lux);
+        let plan = Arc::new(plan);
+        let clauses = 0..plan.clauses.len() as u16;
+        let left_out = clauses
+            .clone()
+            .map(|it| Slice::of(&plan, &[it]).outshone.len());
+        assert_eq!(left_out.sum::<usize>(), 5, "of P2, P4, P6 and P7");
+        for clause in clauses {
+            compare(&plan, clause, u64::from(clause) + 3, 1_000);
+        }
+    }
+}
+
+/// A zone that a clause speaks of stays, and so does one of another group or relay.
+#[test]
+fn zones_are_outshone_by_companions_only() {
+    let plans = annex();
+    let office = plans.iter().find(|plan| plan.name == "Open office 120");
+    let full_daylight = 6;
+    let left_out = |change: fn(&mut Plan)| {
+        let mut plan = Plan::clone(office.expect("it is in the annex"));
+        plan.daylight = Illuminance::from_lux(10_000);
+        change(&mut plan);
+        Slice::of(&plan, &[full_daylight]).outshone.len()
+    };
+    assert_eq!(left_out(|_| {}), 1);
+    assert_eq!(
+        left_out(|plan| plan.controllers[0].settings.outputs[2].group = None),
+        0
+    );
+    assert_eq!(
+        left_out(|plan| plan.controllers[0].settings.outputs[2].relay = None),
+        0
+    );
+    assert_eq!(
+        left_out(|plan| plan.controllers[0].settings.outputs[2].low_trim = Level::from_percent(5)),
+        0
+    );
+    assert_eq!(
+        left_out(|plan| plan.sources.iter_mut().for_each(|it| {
+            it.light.electric = vec![(OutputId(1), Illuminance::from_lux(300))];
+        })),
+        0
+    );
 }
 
 /// Loops that differ are alike in the dark only where their sensor sees no lamp.

@@ -59,6 +59,7 @@ mod levels;
 mod reduce;
 
 pub use alike::symmetric;
+pub(crate) use fold::are_asked_alike;
 pub use levels::levels;
 pub use reduce::{without_fades, without_reports};
 
@@ -74,6 +75,9 @@ pub struct Slice {
     /// The outputs of the whole room that are left out because they stand as one that is not,
     /// each with that one.
     pub folded: Vec<(OutputId, OutputId)>,
+    /// The outputs of the whole room that are left out because no clause speaks of them and one
+    /// that stands as they do, but under a higher daylight limit, is there, each with that one.
+    pub outshone: Vec<(OutputId, OutputId)>,
     /// Whether sheds were left out because they only lower light, at which no clause looks. A ramp
     /// down starts from what shows, so its way may then be another one than in a run.
     pub ignores_sheds: bool,
@@ -169,7 +173,12 @@ impl Slice {
                     1 => " (and one that stands as it does)".to_string(),
                     twins => format!(" (and {twins} that stand as it does)"),
                 };
-                format!("{}{others}{twins}", output.name)
+                let outshone = match self.outshone_by(id) {
+                    0 => String::new(),
+                    1 => " (and one that it outshines)".to_string(),
+                    many => format!(" (and {many} that it outshines)"),
+                };
+                format!("{}{others}{twins}{outshone}", output.name)
             })
             .collect();
         let mut said = outputs.join(", ");
@@ -193,6 +202,12 @@ impl Slice {
             .iter()
             .filter(|(_, as_it)| *as_it == old)
             .count()
+    }
+
+    /// How many outputs of the whole room are left out because this one outshines them.
+    fn outshone_by(&self, id: OutputId) -> usize {
+        let old = self.outputs[usize::from(id.0)];
+        self.outshone.iter().filter(|(_, by)| *by == old).count()
     }
 
     /// What may happen at a source, in words.

@@ -219,6 +219,19 @@ impl Zone {
         self.refine(self.row(first), self.row(second), -margin)
     }
 
+    /// Makes what remains on a timer, which anything may, what remains on another.
+    ///
+    /// # Panics
+    ///
+    /// One of the timers does not run, or nothing that is left to them is the same.
+    pub fn equal(&mut self, timer: Timer, other: Timer) {
+        let is_left = self.before(timer, other, 0) && self.before(other, timer, 0);
+        assert!(
+            is_left,
+            "two spans that are started alike have some in common"
+        );
+    }
+
     /// Lets any whole number of milliseconds, `least` or more, pass, while nothing remaining goes
     /// below 0. Where not even `least` can pass, returns false and changes nothing. Without a
     /// timer there is nothing to change.

@@ -87,4 +87,10 @@ impl<F: Outside> Work<'_, F> {
         let out = &self.it.outputs[usize::from(output)];
         out.state == State::On && out.dark == super::state::Dark::Yes
     }
+
+    /// Whether it was so when this input came: what a press that reaches the zones of a relay one
+    /// after the other decides by.
+    pub(super) fn stood_dark_by_daylight(&self, output: u8) -> bool {
+        self.were_dark.contains(&output) || self.is_dark_by_daylight(output)
+    }
 }

@@ -84,7 +84,7 @@ impl<F: Outside> Work<'_, F> {
                 self.turn_on(output, level, Move::Fade);
                 self.out(output).by_hand = true;
             }
-            State::On if self.is_dark_by_daylight(output) => self.light_the_dark(output),
+            State::On if self.stood_dark_by_daylight(output) => self.light_the_dark(output),
             State::On => self.set_by_hand(output, Level::FULL),
         }
         self.end_press(output);
@@ -157,7 +157,7 @@ impl<F: Outside> Work<'_, F> {
     fn restore_by_press(&mut self, output: u8) {
         self.restore(output);
         self.say(output, Note::Ignored(Ignored::OnlyRestored));
-        if self.is_dark_by_daylight(output) {
+        if self.stood_dark_by_daylight(output) {
             self.light_the_dark(output);
         }
     }
@@ -280,7 +280,7 @@ impl<F: Outside> Work<'_, F> {
         } else {
             spec.low_trim
         };
-        if self.is_dark_by_daylight(output) && up {
+        if self.stood_dark_by_daylight(output) && up {
             self.light_the_dark(output);
         }
         self.out(output).by_hand = true;

@@ -86,6 +86,7 @@ impl Controller {
             settings,
             fx,
             companions: Vec::new(),
+            were_dark: Vec::new(),
         }
     }
 }

@@ -162,6 +162,7 @@ impl<F: Outside> Work<'_, F> {
         self.say(output, Note::BackFromDaylight);
         self.for_others_of_relay(output, |work, other| {
             if work.out(other).dark == Dark::Yes {
+                work.were_dark.push(other);
                 work.change(other, Move::Fade, |out| out.dark = Dark::Ready);
             }
         });
@@ -180,7 +181,7 @@ impl<F: Outside> Work<'_, F> {
 /// light has to bring the rest, as a share of what it brings when full (the night reading).
 /// Linear model of closed- and open-loop proportional control: Rubinstein, Ward and Verderber,
 /// LBL-24872 (1989), by its abstract; common practice.
-fn limit_for(constants: &Loop, calibration: &Calibration, daylight: u32) -> Level {
+pub(super) fn limit_for(constants: &Loop, calibration: &Calibration, daylight: u32) -> Level {
     let day_sensor = u64::from(calibration.day_sensor.hundredths().max(1));
     let task = u64::from(daylight) * u64::from(calibration.day_task.hundredths()) / day_sensor;
     let missing = u64::from(constants.set_point.hundredths()).saturating_sub(task);

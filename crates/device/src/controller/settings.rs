@@ -276,6 +276,29 @@ impl Loop {
         let enough = |night: &Calibration| self.set_point >= night.night_task;
         self.kind == LoopKind::Open && self.calibration.as_ref().is_none_or(enough)
     }
+
+    /// The limit that an open loop comes to while its sensor sees this, dead band apart (DAY-4);
+    /// `None`: closed, or never calibrated.
+    #[must_use]
+    pub fn standing_limit(&self, seen: Illuminance) -> Option<Level> {
+        let calibration = self.calibration.as_ref()?;
+        (self.kind == LoopKind::Open)
+            .then(|| super::limit::limit_for(self, calibration, seen.hundredths()))
+    }
+
+    /// The same loop, whatever its day readings are.
+    #[must_use]
+    pub fn without_day(&self) -> Self {
+        let calibration = self.calibration.as_ref().map(|night| Calibration {
+            day_sensor: Illuminance::default(),
+            day_task: Illuminance::default(),
+            ..night.clone()
+        });
+        Self {
+            calibration,
+            ..self.clone()
+        }
+    }
 }
 
 /// How an output warns before an automatic off.

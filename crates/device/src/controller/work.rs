@@ -20,6 +20,8 @@ pub(super) struct Work<'a, F> {
     /// Outputs that this input has turned on or restored with another one of their relay, each
     /// with how it stood before.
     pub(super) companions: Vec<(u8, State)>,
+    /// Outputs that were dark by daylight until this input lit another one of their relay.
+    pub(super) were_dark: Vec<u8>,
 }
 
 impl<F: Outside> Work<'_, F> {

@@ -50,8 +50,14 @@ impl Clock for Symbolic<'_> {
             return self.due.push(slot);
         }
         let (least, most) = self.model.bounds(slot, span);
+        let mut fresh = self.fresh.iter();
+        let as_one = fresh.find(|(it, of)| *of == span && self.model.are_one(*it, slot));
+        let as_one = as_one.map(|(it, _)| *it);
         self.fresh.push((slot, span));
         self.begin(slot.0, least, most);
+        if let Some(other) = as_one.filter(|it| self.zone.is_running(it.0)) {
+            self.zone.equal(slot.0, other.0);
+        }
     }
 
     fn stop(&mut self, slot: Slot) {

@@ -124,6 +124,11 @@ impl Levels {
     }
 }
 
+/// Whether two timers end together in every vector of a zone.
+fn end_together(zone: &Zone, one: Slot, other: Slot) -> bool {
+    zone.gap(one.0, other.0) == 0 && zone.gap(other.0, one.0) == 0
+}
+
 /// What is taken to remain on each level that is on its way.
 pub(super) type Case = Vec<(Slot, Span)>;
 
@@ -175,10 +180,22 @@ impl Model {
     /// that may stand there.
     pub(super) fn cases(&self, moment: &Instant, ways: &[Slot], clock: &impl Clock) -> Vec<Case> {
         let mut all: Vec<Case> = vec![Vec::new()];
+        let mut done = Vec::new();
         for &slot in ways {
             let Some((from, to, span)) = moment.state.room.way(slot, clock) else {
                 continue;
             };
+            // Two ways that begin and end together are at one level all the time.
+            let way = (from, to, span);
+            let same = |it: &(Slot, _)| it.1 == way && end_together(&moment.zone, it.0, slot);
+            let place = done.iter().position(same);
+            done.push((slot, way));
+            if let Some(place) = place {
+                for case in &mut all {
+                    case.push((slot, case[place].1));
+                }
+                continue;
+            }
             let lefts = match known(&moment.zone, slot).filter(|_| !self.is_over()) {
                 Some(left) => vec![left],
                 None => {

@@ -31,7 +31,7 @@ use std::cell::Cell;
 
 use clause::Verdict;
 use device::controller::OutputTimer;
-use device::{Span, controller, daylight};
+use device::{Level, Span, controller, daylight};
 use room::{Device, Origin, Room, Slot, SlotOwner, SourceId, SourceSettings};
 
 pub use beside::Beside;
@@ -63,6 +63,8 @@ pub struct Model {
     siblings: Vec<Vec<siblings::Sibling>>,
     /// The ways in which they may change places; one, where there are none.
     exchanges: Vec<siblings::Exchange>,
+    /// Each two ways that are one, for an over-approximation.
+    as_one: Vec<(Slot, Slot)>,
     /// The levels that clauses compare, for an exact search.
     crossings: Vec<crossings::Crossing>,
     /// The sensors of which nobody knows what light they see, for an over-approximation.
@@ -143,6 +145,7 @@ impl Model {
             crossings,
             roots: roots(&question),
             ambient,
+            as_one: ways_as_one(&question, room.slots().owners()),
             owners: room.slots().owners().to_vec(),
             slots,
             first_flight,
@@ -172,6 +175,11 @@ impl Model {
     fn root(&self, origin: Origin) -> Origin {
         let place = self.roots.binary_search_by_key(&origin, |(it, _)| *it);
         place.map_or(origin, |place| self.roots[place].1)
+    }
+
+    /// Whether two ways are one in every run if they start at one instant.
+    fn are_one(&self, one: Slot, other: Slot) -> bool {
+        self.as_one.contains(&(one, other)) || self.as_one.contains(&(other, one))
     }
 
     /// Whose timer a slot is.
@@ -236,6 +244,38 @@ impl DeadTimes {
             _ => Kind::Device,
         }
     }
+}
+
+/// Each two ways that are one in every run: ramps, and caps on their way where no shed leaves half of
+/// what was there, which is not the same under another limit (OUT-14).
+fn ways_as_one(question: &Question, owners: &[SlotOwner]) -> Vec<(Slot, Slot)> {
+    let way = |(slot, owner): (Slot, &SlotOwner)| match *owner {
+        SlotOwner::Controller(id, controller::Timer::Output(output, timer)) => {
+            Some((slot, id, output, timer))
+        }
+        _ => None,
+    };
+    if question.rigor == Rigor::Exact {
+        return Vec::new();
+    }
+    let all: Vec<_> = (0..).map(Slot).zip(owners).filter_map(way).collect();
+    let pairs = all.iter().enumerate().flat_map(|(at, one)| {
+        let others = all[at + 1..].iter();
+        let others = others.filter(move |other| (one.1, one.3) == (other.1, other.3));
+        others.map(move |other| (one, other))
+    });
+    let as_one = pairs.filter(|&(&(_, id, one, timer), &(_, _, other, _))| {
+        let settings = &question.plan.controllers[usize::from(id.0)].settings;
+        let output = &settings.outputs[usize::from(one)];
+        let half = Level::from_hundredths(output.high_trim.hundredths() / 2);
+        let moves_alike = match timer {
+            OutputTimer::Ramp => true,
+            OutputTimer::Shed => output.shed_to().is_some_and(|to| to >= half),
+            _ => false,
+        };
+        moves_alike && crate::slice::are_asked_alike(settings, one, other)
+    });
+    as_one.map(|(one, other)| (one.0, other.0)).collect()
 }
 
 /// Takes the dead times out of the sensors of an over-approximation.

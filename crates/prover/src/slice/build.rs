@@ -2,7 +2,7 @@
 //!
 //! Invariant: a list of the small plan is in the order of the list it was taken from.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use clause::{Doer, Mentions};
@@ -19,14 +19,14 @@ use super::fold;
 
 /// Builds the plan of a cone with these clauses.
 pub(super) fn build(plan: &Plan, cone: &Cone<'_>, mentions: &Mentions, clauses: Vec<u16>) -> Slice {
-    let folded = fold::folded(plan, cone);
+    let folded = fold::folded(plan, cone, &mentions.outputs());
     let parts: Vec<Part<'_>> = (0..)
         .map(ControllerId)
         .zip(&plan.controllers)
         .filter_map(|(id, controller)| Part::of(id, controller, cone, &folded))
         .collect();
     let kept = cone.outputs.iter().copied();
-    let mut outputs: Vec<OutputId> = kept.filter(|it| !folded.contains_key(it)).collect();
+    let mut outputs: Vec<OutputId> = kept.filter(|it| !folded.contains(*it)).collect();
     outputs.extend(parts.iter().filter_map(Part::ghost_output));
     outputs.sort_unstable();
     let sources: Vec<SourceId> = cone.sources.iter().copied().collect();
@@ -58,7 +58,7 @@ pub(super) fn build(plan: &Plan, cone: &Cone<'_>, mentions: &Mentions, clauses: 
     let by_source = numbers(plan.sources.len(), &|old| {
         new_source(SourceId(old)).map(|it| it.0)
     });
-    let stands_for = |old: OutputId| folded.get(&old).copied().unwrap_or(old);
+    let stands_for = |old: OutputId| folded.as_another.get(&old).copied().unwrap_or(old);
     let by_output = numbers(plan.outputs.len(), &|old| {
         new_output(stands_for(OutputId(old))).map(|it| it.0)
     });
@@ -79,7 +79,8 @@ pub(super) fn build(plan: &Plan, cone: &Cone<'_>, mentions: &Mentions, clauses: 
         plan: Arc::new(small),
         sources,
         outputs,
-        folded: folded.into_iter().collect(),
+        folded: folded.as_another.into_iter().collect(),
+        outshone: folded.outshone.into_iter().collect(),
         ignores_sheds: cone.ignores_sheds(),
         controllers: parts.iter().map(|part| part.id).collect(),
         clauses,
@@ -168,7 +169,7 @@ impl<'a> Part<'a> {
         id: ControllerId,
         controller: &'a PlanController,
         cone: &Cone<'_>,
-        folded: &BTreeMap<OutputId, OutputId>,
+        folded: &fold::Folded,
     ) -> Option<Self> {
         let settings = &controller.settings;
         let in_cone = |output: &OutputId| cone.outputs.contains(output);
@@ -179,7 +180,7 @@ impl<'a> Part<'a> {
                 .collect()
         };
         let known = places(&in_cone);
-        let mut outputs = places(&|it| in_cone(it) && !folded.contains_key(it));
+        let mut outputs = places(&|it| in_cone(it) && !folded.contains(*it));
         let mut links: Vec<Link> = (settings.links.iter())
             .filter(|link| outputs.contains(&link.output))
             .filter(|link| (cone.kept_links(settings, link.output)).any(|kept| kept == *link))

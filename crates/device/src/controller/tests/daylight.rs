@@ -451,6 +451,33 @@ fn day_7_on_a_shared_relay_all_wait_at_their_low_trim_until_each_is_ready() {
     rig.are(h(2) + min(15), &lamps, &[0, 0, 0]);
 }
 
+/// OUT-2: a press that lights zones which are dark together asks the same of each, whichever comes
+/// first: what they were asked stays, and every one of them is dark again a delay later.
+#[test]
+fn day_7_a_press_on_dark_zones_of_a_relay_asks_the_same_of_all() {
+    for held in [false, true] {
+        let (mut rig, lamps, photo, (up, down)) = zones([500, 250, 250], Some(0));
+        rig.tap(s(1), up);
+        // Asked 70 %: 30 points of 100 in 4 s are 1.2 s after the threshold.
+        rig.down(s(2), down);
+        rig.up(s(3) + 700, down);
+        rig.frame(s(10), photo, sees(120));
+        rig.are(h(1), &lamps, &[0, 0, 0]);
+        if held {
+            // From asked 70 % to the high trim.
+            rig.down(h(1) + s(1), up);
+            rig.up(h(1) + s(6), up);
+        } else {
+            rig.tap(h(1) + s(1), up);
+        }
+        rig.are(h(1) + s(9), &lamps, &[10, 10, 10]);
+        rig.are(h(1) + min(16), &lamps, &[0, 0, 0]);
+        rig.frame(h(2), photo, sees(0));
+        let asked = if held { 100 } else { 70 };
+        rig.are(h(2) + min(1), &lamps, &[asked; 3]);
+    }
+}
+
 #[test]
 fn day_8_limits_60_80_100_and_asked_100_70_50() {
     let (mut rig, lamps, photo, (up, down)) = zones([200, 100, 0], None);
@@ -631,6 +658,41 @@ fn day_7_a_press_on_a_dark_setback_brings_the_low_trim() {
     rig.is(h(4), lamp, State::Setback, 0);
     rig.occupied(h(5), sensor);
     rig.is(h(5), lamp, State::On, 0);
+}
+
+/// DAY-8's worked example: day readings of 200, 100 and 0 lx at the task, and 60 lx at the sensor.
+#[test]
+fn day_4_an_open_loop_comes_to_the_limit_that_stands_for_what_its_sensor_sees() {
+    let with = |day_task: u32| Loop {
+        calibration: Some(calibration(day_task)),
+        ..open()
+    };
+    let lux = Illuminance::from_lux;
+    for (day_task, limit) in [(200, 60), (100, 80), (0, 100)] {
+        let (mut rig, lamps, photo, (up, _)) = zones([day_task; 3], None);
+        rig.frame(0, photo, sees(60));
+        rig.tap(s(61), up);
+        rig.are(s(62), &lamps, &[limit; 3]);
+        assert_eq!(with(day_task).standing_limit(lux(60)), Some(percent(limit)));
+    }
+    let closed = Loop {
+        kind: LoopKind::Closed,
+        ..with(200)
+    };
+    assert_eq!(closed.standing_limit(lux(60)), None);
+    let uncalibrated = Loop {
+        calibration: None,
+        ..open()
+    };
+    assert_eq!(uncalibrated.standing_limit(lux(60)), None);
+    // Apart from their day readings they are one.
+    assert_ne!(with(200), with(100));
+    assert_eq!(with(200).without_day(), with(100).without_day());
+    let other = Loop {
+        dead_band_percent: 11,
+        ..with(100)
+    };
+    assert_ne!(with(200).without_day(), other.without_day());
 }
 
 /// What is idle in the dark need not be told from full light there.
