@@ -394,6 +394,15 @@ mod tests {
     }
 
     #[test]
+    fn daylight_is_an_illuminance() {
+        assert_eq!(daylight("10000 lx"), Ok(Illuminance::from_lux(10_000)));
+        assert_eq!(daylight("0 lx"), Ok(Illuminance::default()));
+        for wrong in ["", "10000", "-1 lx", "noon", "10 000 000 000 lx"] {
+            assert!(daylight(wrong).unwrap_err().contains("lx"), "{wrong}");
+        }
+    }
+
+    #[test]
     fn a_tolerance_is_a_share_of_half_at_most() {
         assert_eq!(share("5 %"), Ok(500));
         assert_eq!(share("0.35 %"), Ok(35));
