@@ -96,7 +96,7 @@ impl Told {
                 unit: KEPT,
             })
         });
-        let bright = (terms.daylight != Illuminance::default()).then(|| Happened {
+        let bright = (terms.daylight != Illuminance::default()).then_some(Happened {
             step: 0,
             what: ActWhat::Input(Input::Daylight(terms.daylight)),
             unit: KEPT,
