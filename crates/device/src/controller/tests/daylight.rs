@@ -688,6 +688,14 @@ fn day_4_an_open_loop_comes_to_the_limit_that_stands_for_what_its_sensor_sees() 
     // Apart from their day readings they are one.
     assert_ne!(with(200), with(100));
     assert_eq!(with(200).without_day(), with(100).without_day());
+    let elsewhere = Loop {
+        calibration: Some(Calibration {
+            day_sensor: lux(61),
+            ..calibration(200)
+        }),
+        ..open()
+    };
+    assert_eq!(with(200).without_day(), elsewhere.without_day());
     let other = Loop {
         dead_band_percent: 11,
         ..with(100)
