@@ -1,7 +1,8 @@
 //! The command line: what can be asked of `roomrig`.
 
-use device::Illuminance;
 use std::path::PathBuf;
+
+use device::Illuminance;
 
 use crate::commands::prove::{Sweep, read_sweep as sweep};
 use clap::{Args, Parser, Subcommand, ValueEnum};

@@ -3,9 +3,9 @@
 //! Takes so many steps in each room, near the timers that run and at ties, and looks whether a
 //! run breaks what is proved of it: with nothing going wrong, with a frame lost and with a cut of
 //! power. Then as many steps in which everything happens that no proof speaks of. TRANSITIONS are
-//! what the proof of a clause may take where something goes wrong; what takes more is left out. Prints which rows of the
-//! device reference were put to work, and ends with 1 if a claim broke or fewer than 95 % of the
-//! rows were seen.
+//! what the proof of a clause may take where something goes wrong; what takes more is left out.
+//! Prints which rows of the device reference were put to work, and ends with 1 if a claim broke or
+//! fewer than 95 % of the rows were seen.
 
 #[path = "../tests/walks/controllers.rs"]
 mod controllers;

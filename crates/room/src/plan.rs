@@ -141,6 +141,19 @@ pub struct LightModel {
     pub electric: Vec<(OutputId, Illuminance)>,
 }
 
+impl LightModel {
+    /// All of the daylight, as a share.
+    pub const WHOLE: u32 = 10_000;
+
+    /// What this much daylight outside brings to the point.
+    #[must_use]
+    pub fn of_daylight(&self, outside: Illuminance) -> Illuminance {
+        let whole = u64::from(outside.hundredths()) * u64::from(self.daylight);
+        let here = whole / u64::from(Self::WHOLE);
+        Illuminance::from_hundredths(u32::try_from(here).unwrap_or(u32::MAX))
+    }
+}
+
 /// A clause of a plan.
 #[derive(Clone, Debug, Eq, Hash, PartialEq)]
 pub struct PlanClause {

@@ -513,7 +513,7 @@ impl<'a> Lamps<'a> {
 
     #[inline(never)]
     fn light(self, model: &LightModel, clock: &impl Clock) -> Illuminance {
-        let daylight = u64::from(self.daylight.hundredths()) * u64::from(model.daylight) / WHOLE;
+        let daylight = u64::from(model.of_daylight(self.daylight).hundredths());
         let electric = model.electric.iter().map(|&(output, full)| {
             let light = self.glimpse(output, clock, false).light;
             u64::from(full.hundredths()) * u64::from(light.hundredths()) / WHOLE

@@ -39,7 +39,7 @@ pub(super) fn unsure(question: &mut Question) -> Vec<Unsure> {
             && it.light.electric.iter().any(|(output, _)| dims(*output))
         {
             it.light = LightModel {
-                daylight: WHOLE,
+                daylight: LightModel::WHOLE,
                 electric: Vec::new(),
             };
             all.push(Unsure { source, limit });
@@ -76,6 +76,3 @@ impl Model {
         after
     }
 }
-
-/// All of the daylight outside.
-const WHOLE: u32 = 10_000;

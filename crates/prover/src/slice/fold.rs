@@ -11,9 +11,8 @@
 //! # Companions in the shade of another
 //!
 //! Daylight stands still in a proof, so open loops of one sensor that differ in their day readings
-//! only come to limits that stand, all at one pace: of three such outputs of one group and one
-//! relay the one in the middle is never above the highest of them nor below the lowest. What an
-//! output is asked is the same for all, because a ramp moves the lit outputs of a group from the
+//! only come to limits that stand, all at one pace: of such outputs of one group and one relay none
+//! is ever above the one with the highest limit. What an output is asked is the same for all, because a ramp moves the lit outputs of a group from the
 //! highest of them (DAY-8), and they go dark together (DAY-7), the highest last. So one of which no
 //! clause speaks is left out where another of them has the same limit or a higher one.
 //!
@@ -22,8 +21,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use device::Level;
 use device::controller::{Link, LoopKind, Role, Settings};
-use device::{Illuminance, Level};
 use room::{OutputId, Plan, PlanController};
 
 use super::cone::{Cone, sees_light};
@@ -100,9 +99,7 @@ fn limit(plan: &Plan, cone: &Cone<'_>, controller: &PlanController, local: u8) -
         };
         let source = controller.heard[usize::from(link.heard)];
         let light = &plan.sources[usize::from(source.0)].light;
-        let outside = u64::from(plan.daylight.hundredths());
-        let seen = outside * u64::from(light.daylight) / u64::from(WHOLE);
-        let seen = Illuminance::from_hundredths(u32::try_from(seen).ok()?);
+        let seen = light.of_daylight(plan.daylight);
         (light.electric.is_empty()).then(|| constants.standing_limit(seen))?
     });
     let only = limits.next()?;
@@ -144,9 +141,6 @@ fn are_companions(cone: &Cone<'_>, settings: &Settings, one: u8, other: u8) -> b
     let links = [one, other].map(|it| cone.kept_links(settings, it).cloned().collect());
     differ_by_day(settings, links, [one, other])
 }
-
-/// Shares of daylight are in parts of this.
-const WHOLE: u32 = 10_000;
 
 /// Whether a closed daylight loop takes the light of an output off what its sensor sees.
 fn is_metered(settings: &Settings, output: u8) -> bool {

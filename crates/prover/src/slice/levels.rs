@@ -14,10 +14,10 @@ use crate::model::Levels;
 /// comparison of a formula changes its answer.
 ///
 /// Without `moves`, for formulas that do not see that a level moves, presets and the like are left
-/// out, unless one of them may be halved or a sensor sees how bright it is. What is asked for is only ever compared with
-/// off, full, trims, floors and what a shed leaves (OUT-1, SW-2, OUT-14), and apart from that the
-/// lower or the higher of two levels is taken, which any mapping that keeps the order goes along
-/// with. So between two levels that are told apart it makes no difference where a preset stands:
+/// out, unless one of them may be halved or a sensor sees how bright it is. What is asked for is
+/// only ever compared with off, full, trims, floors and what a shed leaves (OUT-1, SW-2, OUT-14),
+/// and apart from that the lower or the higher of two levels is taken, which any mapping that keeps
+/// the order goes along with. So between two levels that are told apart it makes no difference where a preset stands:
 /// whatever fades there stays there, and no comparison of a formula sees it.
 #[must_use]
 pub fn levels(plan: &Plan, formulas: &[&Formula], moves: bool) -> Levels {
