@@ -111,7 +111,7 @@ pub(crate) struct Prove {
     #[arg(long, value_name = "SHARE", default_value = "0 %", value_parser = share, help_heading = FAULTS)]
     pub(crate) clock_tolerance: u16,
     /// This much daylight stands outside: "10000 lx"
-    #[arg(long, value_name = "LIGHT", default_value = "0 lx", value_parser = daylight, help_heading = TAKEN, conflicts_with = "questions")]
+    #[arg(long, value_name = "LIGHT", default_value = "0 lx", value_parser = daylight, help_heading = TAKEN, allow_hyphen_values = true, conflicts_with = "questions")]
     pub(crate) daylight: Illuminance,
     /// Buttons may go down while others are down
     #[arg(long, help_heading = TAKEN)]

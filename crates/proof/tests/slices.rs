@@ -387,27 +387,25 @@ fn zones_are_outshone_by_companions_only() {
     let plans = annex();
     let office = plans.iter().find(|plan| plan.name == "Open office 120");
     let full_daylight = 6;
-    let left_out = |change: fn(&mut Plan)| {
+    let left_out = |change: &dyn Fn(&mut Plan)| {
         let mut plan = Plan::clone(office.expect("it is in the annex"));
         plan.daylight = Illuminance::from_lux(10_000);
         change(&mut plan);
         Slice::of(&plan, &[full_daylight]).outshone.len()
     };
-    assert_eq!(left_out(|_| {}), 1);
+    assert_eq!(left_out(&|_| {}), 1);
+    let zones = |plan: &mut Plan, change: fn(&mut Output)| {
+        let outputs = &mut plan.controllers[0].settings.outputs;
+        outputs.iter_mut().for_each(change);
+    };
+    assert_eq!(left_out(&|plan| zones(plan, |it| it.group = None)), 0);
+    assert_eq!(left_out(&|plan| zones(plan, |it| it.relay = None)), 0);
     assert_eq!(
-        left_out(|plan| plan.controllers[0].settings.outputs[2].group = None),
+        left_out(&|plan| plan.controllers[0].settings.outputs[2].low_trim = Level::from_percent(5)),
         0
     );
     assert_eq!(
-        left_out(|plan| plan.controllers[0].settings.outputs[2].relay = None),
-        0
-    );
-    assert_eq!(
-        left_out(|plan| plan.controllers[0].settings.outputs[2].low_trim = Level::from_percent(5)),
-        0
-    );
-    assert_eq!(
-        left_out(|plan| plan.sources.iter_mut().for_each(|it| {
+        left_out(&|plan| plan.sources.iter_mut().for_each(|it| {
             it.light.electric = vec![(OutputId(1), Illuminance::from_lux(300))];
         })),
         0
