@@ -61,6 +61,17 @@ impl Room {
         self.watched().iter().any(crossed)
     }
 
+    /// In which stretch between levels that clauses compare it with each watched level will be
+    /// found, in their order, when the monitors judge at the clock's present moment: all that
+    /// clauses which follow no move see of where a level on its way stands.
+    pub fn stretches<'a>(&'a self, clock: &'a impl Clock) -> impl Iterator<Item = usize> + 'a {
+        let stretch = |it: &crate::Watched| match self.watch().moving(it.output) {
+            true => it.zone(&self.glimpse(it.output, clock)),
+            false => it.zone(self.watch().stood(it.output)),
+        };
+        self.watched().iter().map(stretch)
+    }
+
     /// Forgets what the monitors have exercised.
     pub fn forget_exercise(&mut self) {
         for monitor in self.monitors_mut() {

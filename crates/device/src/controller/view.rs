@@ -209,7 +209,10 @@ impl Controller {
             out.warning = stands_for(out.warning);
             way(&mut out.limit);
             if let Some(cap) = &mut out.cap {
+                // What the shed leaves is a setting: a call that is repeated is known by it.
+                let to = cap.to;
                 way(cap);
+                cap.to = spec.shed_to().filter(|it| *it == to).unwrap_or(cap.to);
             }
             if let Some(fade) = &mut out.fade {
                 fade.from = stands_for(fade.from);

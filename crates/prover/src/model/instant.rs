@@ -3,14 +3,14 @@
 use std::cell::Cell;
 use std::rc::Rc;
 
+use device::Span;
 use device::controller::Pretence;
-use device::{Level, Span};
 use room::{Input, Origin, Room, Signs, Slot, SourceId, SourceSettings, Stimulus};
 
 use super::Model;
 use super::alike::Seen;
 use super::clock::Symbolic;
-use super::event::{Event, Order, Turn, can_be_due};
+use super::event::{Event, Order, Turn};
 use super::levels::Case;
 use super::question::{Between, Calendar};
 use super::state::{Flight, State};
@@ -234,6 +234,9 @@ impl Model {
             if !ready.turns.is_empty() {
                 ready.turns = self.turns(moment, order, event).collect();
             }
+            if self.is_overtaken(&ready.zone, order) {
+                continue;
+            }
             for mut after in self.perform(ready, event) {
                 // A frame that took no time came after what it was sent by.
                 after.order = order.max(moment.order);
@@ -247,7 +250,9 @@ impl Model {
                     after.state.last = self.remembered(&event).or(after.state.last);
                 }
                 after.signs = signs;
-                if self.is_over() && !after.loud {
+                if self.is_owed(&after.zone, order) {
+                    self.extend(&after, seen, visit);
+                } else if self.is_over() && !after.loud {
                     // What no clause sees may as well happen at an instant of its own, before
                     // whatever else there is at that moment.
                     self.close(after, visit);
@@ -402,7 +407,7 @@ impl Model {
 
     /// Does something with the room, in every case of the levels that are on their way if it
     /// asks where they stand. All of one instant sees the same case.
-    fn in_cases(
+    pub(super) fn in_cases(
         &self,
         moment: Instant,
         act: impl Fn(Instant) -> (Vec<Instant>, bool),
@@ -425,21 +430,15 @@ impl Model {
 
     /// The moment in each case of the levels that are on their way.
     fn in_each_case(&self, moment: &Instant) -> Vec<Instant> {
-        let cases = match &moment.cases {
-            // The zone is that of the case already, and some of its ways may be over by now.
-            Some(_) if !self.is_over() => return vec![moment.clone()],
-            Some(cases) => cases.to_vec(),
-            None => {
-                let mut scratch = moment.clone();
-                let slots: Vec<Slot> = self.old_ways(moment).collect();
-                let (_, clock) = self.parts(&mut scratch, Origin::Start);
-                self.cases(moment, &slots, &clock)
-            }
-        };
-        let narrowed = cases.into_iter().filter_map(|case| {
+        // The zone is that of the case already, and some of its ways may be over by now.
+        if moment.cases.is_some() && !self.is_over() {
+            return vec![moment.clone()];
+        }
+        let cases = self.every_case(moment);
+        let narrowed = cases.iter().filter_map(|case| {
             let mut moment = moment.clone();
             if !self.is_over() {
-                for (slot, left) in &case {
+                for (slot, left) in case {
                     let ms = span_ms(*left).ok()?;
                     if !moment.zone.exactly(slot.0, ms) {
                         return None;
@@ -449,10 +448,21 @@ impl Model {
                     }
                 }
             }
-            moment.cases = Some(Rc::new([case]));
+            moment.cases = Some(Rc::new([case.clone()]));
             Some(moment)
         });
         narrowed.collect()
+    }
+
+    /// The cases of the levels that are on their way.
+    pub(super) fn every_case(&self, moment: &Instant) -> Rc<[Case]> {
+        if let Some(cases) = &moment.cases {
+            return Rc::clone(cases);
+        }
+        let mut scratch = moment.clone();
+        let slots: Vec<Slot> = self.old_ways(moment).collect();
+        let (_, clock) = self.parts(&mut scratch, Origin::Start);
+        self.cases(moment, &slots, &clock).into()
     }
 
     /// What was last seen of a room is kept no finer than its clauses tell apart.
@@ -479,85 +489,6 @@ impl Model {
                 .collect();
         }
         (moments, asked)
-    }
-
-    /// The instant is over: the monitors judge, and time goes on.
-    fn close(&self, mut moment: Instant, visit: &mut impl FnMut(Next)) {
-        // Whatever is due at the instant has happened in it, unless the rest of it is an instant
-        // of its own.
-        if !self.is_over() || moment.loud || moment.events == 0 {
-            let timers = moment.zone.timers().to_vec();
-            if !timers
-                .into_iter()
-                .all(|timer| moment.zone.at_least(timer, 1))
-            {
-                return;
-            }
-        }
-        for moment in self.in_cases(moment, |moment| self.settle(moment)) {
-            self.leave(moment, visit);
-        }
-    }
-
-    fn settle(&self, mut moment: Instant) -> (Vec<Instant>, bool) {
-        let (room, mut clock) = self.parts(&mut moment, Origin::Start);
-        room.settle(&mut clock);
-        let asked = clock.asked.get();
-        (vec![moment], asked)
-    }
-
-    fn leave(&self, mut moment: Instant, visit: &mut impl FnMut(Next)) {
-        if self.is_excluded(&moment.state.room) {
-            return;
-        }
-        let found = self.is_found(&moment.state.room);
-        moment.state.late = false;
-        // Frames on different ways do not know of each other: only the order on one counts.
-        let flights = &mut moment.state.flights;
-        flights.sort_by_key(|flight| (flight.source, flight.listener));
-        let room = &mut moment.state.room;
-        if self.question.goal == super::Goal::Broken {
-            room.forget_exercise();
-        }
-        if self.is_over() {
-            self.forget_sights(room);
-            if !self.question.watches_levels {
-                room.forget_levels(SOMEWHERE);
-            }
-            room.round_levels(|level| self.stands_for(level));
-        } else {
-            room.forget_sights(self.question.watches_levels);
-        }
-        self.foresee(&mut moment);
-        let mut visit = |state: State, zone: Zone| {
-            let (state, zone) = self.in_order(state, zone);
-            visit(Next {
-                state,
-                zone,
-                found,
-                cost: moment.cost,
-                step: moment.step.clone().unwrap_or_default(),
-            });
-        };
-        let unseen = self.is_over() && !moment.loud && moment.events > 0;
-        let mut zone = moment.zone;
-        if found {
-            return visit(moment.state, zone);
-        }
-        // Time passes, to the next instant at which anything happens.
-        if unseen && moment.order.is_of_timers() {
-            let timers = zone.timers();
-            if timers.iter().any(|timer| can_be_due(&zone, *timer)) {
-                let mut state = moment.state.clone();
-                state.late = true;
-                visit(state, zone.clone());
-            }
-            if zone.pass(1) {
-                visit(moment.state, zone);
-            }
-        } else if zone.pass(if unseen { 0 } else { 1 }) {
-            visit(moment.state, zone);
-        }
     }
 
     fn signs(&self, room: &Room) -> Vec<Signs> {
@@ -592,6 +523,3 @@ impl Model {
         (&mut moment.state.room, clock)
     }
 }
-
-/// A level that is neither trim.
-const SOMEWHERE: Level = Level::from_percent(60);

@@ -13,12 +13,13 @@ use crate::model::Levels;
 /// and half of each level where that may be more (OUT-14); and, as borders, each level at which a
 /// comparison of a formula changes its answer.
 ///
-/// Without `moves`, for formulas that do not see that a level moves, presets and the like are left
-/// out, unless one of them may be halved or a sensor sees how bright it is. What is asked for is
-/// only ever compared with off, full, trims, floors and what a shed leaves (OUT-1, SW-2, OUT-14),
-/// and apart from that the lower or the higher of two levels is taken, which any mapping that keeps
-/// the order goes along with. So between two levels that are told apart it makes no difference where a preset stands:
-/// whatever fades there stays there, and no comparison of a formula sees it.
+/// Without `moves`, for formulas that do not see that a level moves, presets and what a shed leaves
+/// are left out, unless one of them may be halved or a sensor sees how bright it is. What is asked
+/// for and what shows is only ever compared with off, full, trims and floors (OUT-1, SW-2), and
+/// apart from that the lower or the higher of two levels is taken, which any mapping that keeps the
+/// order goes along with. So between two levels that are told apart it makes no difference where a
+/// preset stands or a shed ends: whatever fades there stays there, and no comparison of a formula
+/// sees it.
 #[must_use]
 pub fn levels(plan: &Plan, formulas: &[&Formula], moves: bool) -> Levels {
     let mut levels = vec![Level::OFF, Level::FULL];
@@ -50,7 +51,7 @@ pub fn levels(plan: &Plan, formulas: &[&Formula], moves: bool) -> Levels {
                         .high_trim
                         .max(output.low_trim)
                         .max(output.floor.unwrap_or(Level::OFF));
-                    levels.extend(to);
+                    presets.extend(to);
                     halves |= to.is_some_and(|to| most.hundredths() / 2 > to.hundredths());
                 }
                 _ => {}

@@ -285,6 +285,25 @@ fn every_level_that_may_stand_anywhere_is_rounded() {
     assert_eq!(half(even), Some(Shed::Lowered(Level::OFF)));
 }
 
+/// A call that is repeated while the shed is in force changes nothing (OUT-14): it is known by
+/// where the cap is going.
+#[test]
+fn what_a_shed_leaves_is_a_setting_and_not_rounded() {
+    let mut plan = Plan::default();
+    let lamp = plan.lamp();
+    let settings = plan.settings.clone();
+    let to = settings.outputs[usize::from(lamp)].shed_to();
+    let mut it = plan.rig().it;
+    let out = &mut it.outputs[usize::from(lamp)];
+    out.cap = to.map(|to| Way {
+        from: percent(100),
+        to,
+    });
+    it.round_levels(&settings, &|_| percent(60));
+    let cap = it.outputs[usize::from(lamp)].cap.unwrap();
+    assert_eq!((cap.from, Some(cap.to)), (percent(60), to));
+}
+
 #[test]
 fn levels_are_forgotten_where_a_drive_dims_and_hands_everywhere() {
     let mut it = at_all_levels();
