@@ -6,7 +6,7 @@ use device::Illuminance;
 use prover::Sight;
 use prover::model::{Between, Calendar, Faults, Goal, Question, Rigor};
 use prover::slice::Slice;
-use room::{Plan, SourceId};
+use room::{Plan, SourceId, SourceSettings, Stimulus};
 use scenario::room_file::RoomFile;
 use scenario::sequence_file::Assumption;
 use sim::Quality;
@@ -75,6 +75,19 @@ impl Terms {
     }
 }
 
+/// What an exact search leaves out where something may go wrong. What it finds then may be no run,
+/// which its replay tells, and that it finds nothing says nothing.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(crate) enum Haste {
+    /// Nothing.
+    None,
+    /// Reports that make up for no lost frame.
+    Brisk,
+    /// Those, what happens at sources of which the clause does not speak, and the calendars unless
+    /// it speaks of a clock.
+    Narrow,
+}
+
 /// A question that is being put together.
 #[derive(Debug)]
 pub(crate) struct Asker<'a> {
@@ -83,6 +96,8 @@ pub(crate) struct Asker<'a> {
     pub(crate) terms: &'a Terms,
     /// Sources whose reports have to be kept.
     pub(crate) free_reports: Vec<SourceId>,
+    /// What an exact search leaves out to come to an end.
+    pub(crate) haste: Haste,
     /// Whether calendars keep their order only.
     pub(crate) loose_calendars: bool,
     /// The clauses that are taken for granted: their ids and sentences.
@@ -97,6 +112,7 @@ impl<'a> Asker<'a> {
             slice,
             terms,
             free_reports: Vec::new(),
+            haste: Haste::None,
             loose_calendars: false,
             taken: taken.map(|it| (it.id.clone(), it.says.clone())).collect(),
         }
@@ -106,9 +122,19 @@ impl<'a> Asker<'a> {
     #[must_use]
     pub(crate) fn question(&self, rigor: Rigor, goal: Goal) -> Question {
         let mut plan = Plan::clone(&self.slice.plan);
+        let mut makes_up = Vec::new();
         if self.terms.is_plain() {
             prover::slice::without_reports(&mut plan);
+        } else if rigor == Rigor::Over || self.haste != Haste::None {
+            makes_up = self.without_idle_reports(&mut plan);
         }
+        // A source whose reports are not left out has them when they are due.
+        let comes_at_will = |id: &SourceId| {
+            let settings = &plan.sources[usize::from(id.0)].settings;
+            !prover::slice::repeats_itself(settings)
+        };
+        let free_reports = self.free_reports.iter().copied();
+        let free_reports = free_reports.filter(comes_at_will).collect();
         let sight = self.sight();
         let loose_calendars = self.loose_calendars && rigor == Rigor::Over;
         prover::slice::without_fades(&mut plan);
@@ -118,10 +144,14 @@ impl<'a> Asker<'a> {
         let prompt = self.prompt(rigor, &sight);
         let light_units = self.light_units(rigor, &sight);
         Question {
-            stimuli: self.slice.stimuli.clone(),
+            stimuli: self.stimuli(),
             ghosts: self.slice.ghosts.clone(),
-            calendars: self.calendars(loose_calendars),
+            calendars: match self.haste {
+                Haste::Narrow if !self.speaks_of_a_clock() => Vec::new(),
+                _ => self.calendars(loose_calendars),
+            },
             loose_calendars,
+            entries_cost: self.haste != Haste::None,
             delays: self.delays(),
             faults: self.faults(),
             tolerance: self.terms.tolerance,
@@ -137,12 +167,44 @@ impl<'a> Asker<'a> {
                 Rigor::Exact => Vec::new(),
             },
             doers: sight.doers,
-            free_reports: self.free_reports.clone(),
+            free_reports,
+            makes_up,
             prompt,
             seen_presses: sight.presses,
             light_units,
             plan: Arc::new(plan),
         }
+    }
+
+    /// Whether the clause speaks of a clock.
+    fn speaks_of_a_clock(&self) -> bool {
+        let plan = &self.slice.plan;
+        let spoken = plan.clauses[0].formula.mentions().sources();
+        spoken.iter().any(|it| {
+            let source = &plan.sources[usize::from(*it)];
+            matches!(source.settings, SourceSettings::Clock(_))
+        })
+    }
+
+    /// What may happen at the sources.
+    fn stimuli(&self) -> Vec<(SourceId, Stimulus)> {
+        let mut stimuli = self.slice.stimuli.clone();
+        if self.haste == Haste::Narrow {
+            let spoken = self.slice.plan.clauses[0].formula.mentions().sources();
+            stimuli.retain(|(source, _)| spoken.contains(&source.0));
+        }
+        stimuli
+    }
+
+    /// Leaves out the reports that make up for no lost frame: the sources that make up for one.
+    pub(crate) fn without_idle_reports(&self, plan: &mut Plan) -> Vec<(SourceId, device::Span)> {
+        if self.terms.cuts > 0 {
+            return Vec::new();
+        }
+        let delay = self.delay();
+        let slowest = |source, listener| delay(source, listener).most;
+        let (faults, tolerance) = (self.faults(), self.terms.tolerance);
+        prover::slice::without_idle_reports(plan, &faults, tolerance, slowest)
     }
 
     pub(crate) fn sight(&self) -> Sight {

@@ -12,7 +12,7 @@ use prover::classes::{self, Exploration, Limits, Mode, Order, Outcome, Progress,
 use prover::model::{Goal, Halt, Model, Rigor, State};
 
 use crate::answer::{Effort, How, Why};
-use crate::ask::Asker;
+use crate::ask::{Asker, Haste};
 
 /// What may be spent on one clause, and who may say stop.
 #[derive(Clone, Copy)]
@@ -37,13 +37,23 @@ pub(crate) enum Found {
 ///
 /// What the hull does not prove is looked for exactly and looked at class by class in turns, each
 /// turn with more to spend: one of the two mostly needs far less than the other.
-pub(crate) fn climb(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Effort) -> Found {
+pub(crate) fn climb(
+    asker: &mut Asker<'_>,
+    budget: &Budget<'_>,
+    effort: &mut Effort,
+    replays: &dyn Fn(&Path) -> bool,
+) -> Found {
     if widely(asker, budget, effort) {
         return Found::Proved;
     }
     let mut why = None;
     for share in TURNS {
         let budget = part(budget, share);
+        if share > 1
+            && let Some(path) = hastily(asker, Goal::Broken, &budget, effort, replays)
+        {
+            return Found::Path(path);
+        }
         let is_looked_for = why
             .as_ref()
             .is_none_or(|why| matches!(why, Why::Spent(classes::Bound::Transitions, _)));
@@ -66,6 +76,29 @@ pub(crate) fn climb(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Eff
         }
     }
     Found::Undecided(why.unwrap_or(Why::Beyond("nothing may be spent")))
+}
+
+/// Looks for a path where something may go wrong, and leaves a few things out: the path counts
+/// when it replays.
+fn hastily(
+    asker: &mut Asker<'_>,
+    goal: Goal,
+    budget: &Budget<'_>,
+    effort: &mut Effort,
+    replays: &dyn Fn(&Path) -> bool,
+) -> Option<Path> {
+    if asker.terms.is_plain() {
+        return None;
+    }
+    [Haste::Narrow, Haste::Brisk].into_iter().find_map(|haste| {
+        asker.haste = haste;
+        let found = exact(asker, goal, budget, effort);
+        asker.haste = Haste::None;
+        match found {
+            Exact::Path(path) => Some(path).filter(replays),
+            _ => None,
+        }
+    })
 }
 
 /// What an exact search leaves out.
@@ -125,7 +158,12 @@ pub(crate) fn by_class(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut 
 /// Looks for a run that puts the clause to the test and holds. Where a hull of everything that
 /// can happen, and more, has none, there is none; but who acted is not told where only the frames
 /// of a wall unit are followed.
-pub(crate) fn example(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Effort) -> Exact {
+pub(crate) fn example(
+    asker: &mut Asker<'_>,
+    budget: &Budget<'_>,
+    effort: &mut Effort,
+    replays: &dyn Fn(&Path) -> bool,
+) -> Exact {
     let before = *effort;
     let formula = &asker.slice.plan.clauses[0].formula;
     let asks_who = formula
@@ -133,7 +171,11 @@ pub(crate) fn example(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut E
         .any(|event| matches!(event, Event::Acted(_)));
     let wide = (Mode::Hull { widens: true }, Goal::Exercised);
     let [soon, late] = EXAMPLE;
-    let mut found = exact(asker, Goal::Exercised, &part(budget, soon), effort);
+    let soon = part(budget, soon);
+    let mut found = match hastily(asker, Goal::Exercised, &soon, effort, replays) {
+        Some(path) => Exact::Path(path),
+        None => exact(asker, Goal::Exercised, &soon, effort),
+    };
     if !matches!(found, Exact::Path(_) | Exact::Nothing { whole: true }) {
         let has_none = !asks_who
             && matches!(
@@ -229,6 +271,7 @@ pub(crate) fn exact(
         // A ghost stood in one way only.
         Outcome::Complete => Exact::Nothing {
             whole: !model.has_looked_at_levels()
+                && asker.haste == Haste::None
                 && asker.slice.ghosts.is_empty()
                 && !asker.slice.ignores_sheds,
         },

@@ -249,11 +249,14 @@ impl<'a> Job<'a> {
                 tightest: bound::Found::NoSpan,
             };
         }
-        let found = ladder::climb(&mut asker, &budget, &mut effort);
+        let replays = |verdict| move |path: &Path| self.replayed(path, verdict).is_ok();
+        let breaks = replays(clause::Verdict::Broken);
+        let found = ladder::climb(&mut asker, &budget, &mut effort, &breaks);
         let (free_reports, loose_calendars) = (asker.free_reports.clone(), asker.loose_calendars);
         let first = effort.transitions;
+        let holds = replays(clause::Verdict::Held);
         let example = matches!(found, Found::Proved)
-            .then(|| ladder::example(&mut asker, &budget, &mut effort));
+            .then(|| ladder::example(&mut asker, &budget, &mut effort, &holds));
         let is_exercised = !matches!(example, Some(Exact::Nothing { whole: true }));
         let tightest = if spend.budget.tightest && matches!(found, Found::Proved) && is_exercised {
             let asked = (self.room, self.terms, self.clause);

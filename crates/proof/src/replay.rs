@@ -77,7 +77,7 @@ pub(crate) fn refine(
 }
 
 /// What happens on a path, and instants at which it comes out as wanted: with the clocks as the
-/// path has them, or else with each right, fast or slow throughout.
+/// path has them, or almost, or else with each right, fast or slow throughout.
 fn first_run(
     stage: &mut Stage<'_>,
     room: &RoomFile,
@@ -86,11 +86,10 @@ fn first_run(
     path: &Path,
 ) -> Result<(Path, Told, Vec<i64>), String> {
     let mut why = "no pace of the clocks was found that takes the path";
-    let pinned = paces::pinned(slice, path, terms.tolerance);
-    for (path, paces) in pinned
-        .into_iter()
-        .chain(paces::steady(slice, path, terms.tolerance))
-    {
+    let untied = paces::untied(slice, path, terms.tolerance);
+    let pinned = [Some(path), untied.as_ref()].into_iter().flatten();
+    let pinned = pinned.filter_map(|path| paces::pinned(slice, path, terms.tolerance));
+    for (path, paces) in pinned.chain(paces::steady(slice, path, terms.tolerance)) {
         let told = Told::of((room, terms), slice, &path, &paces);
         if let Some(first) = path.schedule(&mut |at| stage.fits(&told.acts(at), last(at))) {
             return Ok((path, told, first));

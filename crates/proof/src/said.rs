@@ -67,7 +67,11 @@ impl Asker<'_> {
         let sight = self.sight();
         let mut said = Vec::new();
         let is_over = matches!(how, How::Hull | How::Inclusion);
-        if self.terms.is_plain() && plan.sources.iter().any(repeats) {
+        let is_left_out = match self.terms.is_plain() {
+            true => plan.sources.iter().any(repeats),
+            false => is_over && !self.without_idle_reports(&mut Plan::clone(plan)).is_empty(),
+        };
+        if is_left_out {
             said.push(self.about_reports());
         }
         let mut outputs = plan.controllers.iter().flat_map(|it| &it.settings.outputs);
@@ -170,8 +174,16 @@ impl Asker<'_> {
         let free: Vec<&str> = (self.free_reports.iter())
             .map(|id| sources[usize::from(id.0)].name.as_str())
             .collect();
-        let seen = "Reports that repeat what is believed are left out: at every state they were \
-                    seen to change nothing";
+        let seen = match self.terms.is_plain() {
+            true => {
+                "Reports that repeat what is believed are left out: at every state they were seen \
+                 to change nothing"
+            }
+            false => {
+                "Of reports those are looked at that follow a lost frame, at any moment within a \
+                 report interval: the others were seen at every state to change nothing"
+            }
+        };
         match &free[..] {
             [] => format!("{seen}."),
             free => format!(
@@ -257,7 +269,8 @@ fn exactness(tolerance: u16) -> String {
     match tolerance {
         0 => "The devices count time exactly.".to_owned(),
         off => format!(
-            "Every device counts every span up to {} % too short or too long, each time anew.",
+            "Every device counts every span up to {} % too short or too long: those that one thing \
+             starts in it by one share, each time anew.",
             hundredths(off)
         ),
     }

@@ -222,6 +222,7 @@ impl Spend<'_> {
         Question {
             levels: levels(&plan, &[], true),
             watches_levels: true,
+            makes_up: Vec::new(),
             plan: plan.into(),
             ..asker.question(Rigor::Over, Goal::Broken)
         }

@@ -61,7 +61,7 @@ mod reduce;
 pub use alike::symmetric;
 pub(crate) use fold::are_asked_alike;
 pub use levels::levels;
-pub use reduce::{without_fades, without_reports};
+pub use reduce::{repeats_itself, without_fades, without_idle_reports, without_reports};
 
 /// A part of a room, as a plan of its own. Its ids are places in the small plan.
 #[derive(Clone, Debug, Eq, PartialEq)]

@@ -59,6 +59,23 @@ pub(super) fn pinned(slice: &Slice, path: &Path, tolerance: u16) -> Option<(Path
     Some((path, paces))
 }
 
+/// The path without the devices' timers that elapse at its very end beside a deadline of a clause:
+/// no pace may be fine enough for both to be due in one millisecond, and what the deadline shows it
+/// may show as well while the timers still run. `None` where there are none.
+pub(super) fn untied(slice: &Slice, path: &Path, tolerance: u16) -> Option<Path> {
+    let slots = Slots::new(&slice.plan);
+    let is_deadline =
+        |timer: &Timer| usize::from(*timer) < slots.len() && slots.is_clause(Slot(*timer));
+    let mut untied = path.clone();
+    let fired = &mut untied.steps.last_mut()?.fired;
+    let many = fired.len();
+    if tolerance == 0 || !fired.iter().any(is_deadline) {
+        return None;
+    }
+    fired.retain(is_deadline);
+    (fired.len() < many).then_some(untied)
+}
+
 /// The path as it is, with each clock right, fast or slow from the start to the end. Where a path
 /// needs two things to meet in a millisecond, no pace may be fine enough to bring them there; a run
 /// in which they do not meet may show the same.

@@ -77,6 +77,7 @@ impl Model {
         if !self.question.loose_calendars {
             moment.fired(self.calendar_timer(place));
         }
+        moment.cost += u32::from(self.question.entries_cost);
         let mut moments = Vec::new();
         for (number, span) in &at.next {
             let mut moment = moment.clone();

@@ -38,13 +38,28 @@ impl Model {
     ) -> Vec<Instant> {
         let mut moments = vec![moment];
         for &(source, payload) in sent {
-            let listeners = &self.question.plan.sources[usize::from(source.0)].listeners;
-            let mut listeners: Vec<_> = listeners.iter().map(|(id, _)| *id).collect();
-            listeners.sort_unstable();
-            if self.question.prompt.contains(&source) {
-                moments = self.deliver(moments, source, payload, origin, &listeners);
-                continue;
-            }
+            let sending = |moment| self.send(moment, source, payload, origin);
+            moments = moments.into_iter().flat_map(sending).collect();
+        }
+        moments
+    }
+
+    /// What becomes of one frame at all of its listeners.
+    fn send(
+        &self,
+        moment: Instant,
+        source: SourceId,
+        payload: Payload,
+        origin: room::Origin,
+    ) -> Vec<Instant> {
+        let left = moment.state.lose;
+        let mut moments = vec![moment];
+        let listeners = &self.question.plan.sources[usize::from(source.0)].listeners;
+        let mut listeners: Vec<_> = listeners.iter().map(|(id, _)| *id).collect();
+        listeners.sort_unstable();
+        if self.question.prompt.contains(&source) {
+            moments = self.deliver(moments, source, payload, origin, &listeners);
+        } else {
             for listener in listeners {
                 let mut next = Vec::with_capacity(moments.len());
                 for moment in moments {
@@ -60,6 +75,10 @@ impl Model {
                 }
                 moments = next;
             }
+        }
+        for moment in &mut moments {
+            let is_lost = moment.state.lose < left;
+            self.make_up(moment, source, origin, is_lost);
         }
         moments
     }

@@ -22,6 +22,8 @@ pub(super) struct Symbolic<'a> {
     pub(super) case: Option<&'a [(Slot, Span)]>,
     /// The root of what is being handled.
     pub(super) origin: Origin,
+    /// The timers that were started by what is being handled, where clocks may be off.
+    pub(super) paced: Vec<(Slot, Span)>,
     /// What was sent.
     pub(super) sent: Vec<(SourceId, Payload)>,
     /// Whether what is being handled is a timer that elapsed, or comes after the timers.
@@ -39,10 +41,7 @@ impl Clock for Symbolic<'_> {
         if self.model.slots[usize::from(slot.0)] == Kind::Sample && !span.is_zero() {
             return;
         }
-        if self.origin != Origin::Start {
-            let place = self.origins.partition_point(|(timer, _)| *timer < slot.0);
-            self.origins.insert(place, (slot.0, self.origin));
-        }
+        self.remember_origin(slot);
         // Between other timers it elapses as soon as it is started; but frames and stimuli of the
         // same instant go before any timer, and may stop it.
         let is_device = self.model.slots[usize::from(slot.0)] != Kind::Clause;
@@ -58,6 +57,7 @@ impl Clock for Symbolic<'_> {
         if let Some(other) = as_one.filter(|it| self.zone.is_running(it.0)) {
             self.zone.equal(slot.0, other.0);
         }
+        self.keep_pace(slot, span);
     }
 
     fn stop(&mut self, slot: Slot) {
@@ -124,6 +124,54 @@ impl Symbolic<'_> {
         for timer in model.crossings_of(slot) {
             self.halt(timer);
         }
+    }
+
+    /// Timers of one device that one input starts go by one clock: they end as far apart as their
+    /// spans are, at its pace.
+    fn keep_pace(&mut self, slot: Slot, span: Span) {
+        if self.model.question.tolerance == 0 {
+            return;
+        }
+        self.paced.retain(|(it, _)| *it != slot);
+        for &(other, of) in &self.paced {
+            if !self.zone.is_running(other.0) || !self.model.share_a_clock(slot, other) {
+                continue;
+            }
+            let (first, last) = if of <= span {
+                (other, slot)
+            } else {
+                (slot, other)
+            };
+            let (least, most) = self.model.paced(span.max(of).minus(span.min(of)));
+            if let (Ok(least), Ok(most)) = (span_ms(least), span_ms(most)) {
+                let is_left = self.zone.before(first.0, last.0, least)
+                    && self.zone.before(last.0, first.0, -most);
+                debug_assert!(
+                    is_left,
+                    "two spans at one pace end as far apart as they are"
+                );
+            }
+        }
+        self.paced.push((slot, span));
+    }
+
+    fn remember_origin(&mut self, slot: Slot) {
+        if self.origin != Origin::Start {
+            let place = self.origins.partition_point(|(timer, _)| *timer < slot.0);
+            self.origins.insert(place, (slot.0, self.origin));
+        }
+    }
+
+    /// Starts a timer of a device that may elapse at any moment of a span; in an exact search at
+    /// its end.
+    pub(super) fn start_within(&mut self, slot: Slot, span: Span) {
+        self.remember_origin(slot);
+        let (least, most) = self.model.bounds(slot, span);
+        let least = match self.model.is_over() {
+            true => Span::ZERO,
+            false => least,
+        };
+        self.begin(slot.0, least, most);
     }
 
     /// Starts a variable.

@@ -5,7 +5,7 @@ use room::{Device, Machine, Slot, SlotOwner, SourceId, SourceSettings, Stimulus}
 
 use super::instant::Instant;
 use super::state::{Flight, State, Victim};
-use super::{Kind, Model, repeat};
+use super::{Kind, Model};
 use crate::zone::{Timer, Zone};
 
 /// Something that happens at an instant.
@@ -100,7 +100,7 @@ impl Model {
             }
         }
         for &source in &self.question.free_reports {
-            let slot = repeat::report_slot(&state.room, source);
+            let slot = self.report_slot(&state.room, source);
             // Every report counts its interval anew: none follows another within the delay.
             let silent = !state.flights.iter().any(|flight| flight.source == source);
             let powered = state.room.source(source).is_powered();

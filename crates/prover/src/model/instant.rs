@@ -210,7 +210,7 @@ impl Model {
 
     /// The classes that may follow one, in a fixed order.
     pub fn next(&self, state: &State, zone: &Zone, keep: bool, visit: &mut impl FnMut(Next)) {
-        if self.question.faults.is_none() && self.heeded.get().is_none() {
+        if self.heeded.get().is_none() {
             self.heeded.set(self.heeded_report(state, zone));
         }
         let mut moment = self.moment(state.clone(), zone.clone(), keep);
@@ -350,7 +350,11 @@ impl Model {
                 let (_, mut clock) = self.parts(&mut moment, origin);
                 clock.lose_sight(slot);
                 moment.state.origins.retain(|(timer, _)| *timer != slot.0);
-                self.handle(moment, origin, Input::Elapsed(slot))
+                let repeated = self.root_of_repeat(slot).filter(|it| *it != origin);
+                let repeated = repeated.map(|it| (moment.clone(), it));
+                let each = std::iter::once((moment, origin)).chain(repeated);
+                each.flat_map(|(moment, origin)| self.handle(moment, origin, Input::Elapsed(slot)))
+                    .collect()
             }
             Event::Cross(place) => {
                 moment.fired(self.crossings[place].timer);
@@ -515,6 +519,7 @@ impl Model {
             },
             origin,
             among_timers: moment.order.is_among_timers(),
+            paced: Vec::new(),
             sent: Vec::new(),
             due: Vec::new(),
             asked: Cell::new(false),

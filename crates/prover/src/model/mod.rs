@@ -116,7 +116,8 @@ impl Model {
             // Where frames may be lost, what was said at the start does not stand for ever.
             SlotOwner::Source(id, timer) if is_of_daylight(&question, id) => {
                 let reports = timer == daylight::Timer::Report.number();
-                match reports && !question.faults.is_none() {
+                let makes_up = question.makes_up.iter().any(|(it, _)| *it == id);
+                match reports && !question.faults.is_none() && !makes_up {
                     true => Kind::Device,
                     false => Kind::Sample,
                 }
@@ -216,6 +217,31 @@ impl Model {
         (
             least.scaled(fast, 10_000),
             most.scaled(slow, 10_000).plus(Span::from_ms(1)),
+        )
+    }
+
+    /// Whether two timers are counted by the clock of one device.
+    fn share_a_clock(&self, one: Slot, other: Slot) -> bool {
+        let counted = |slot: Slot| self.slots[usize::from(slot.0)] == Kind::Device;
+        counted(one)
+            && counted(other)
+            && match (self.owner(one), self.owner(other)) {
+                (SlotOwner::Source(one, _), SlotOwner::Source(other, _)) => one == other,
+                (SlotOwner::Controller(one, _), SlotOwner::Controller(other, _)) => one == other,
+                _ => false,
+            }
+    }
+
+    /// How far apart two timers of one device end whose spans differ by this much: what a span
+    /// takes is rounded up to whole milliseconds.
+    fn paced(&self, gap: Span) -> (Span, Span) {
+        if gap.is_zero() {
+            return (gap, gap);
+        }
+        let off = u64::from(self.question.tolerance);
+        (
+            gap.scaled(10_000 - off.min(9_999), 10_000),
+            gap.scaled(10_000 + off, 10_000).plus(Span::from_ms(1)),
         )
     }
 

@@ -23,6 +23,9 @@ pub struct Question {
     /// Whether the entries of calendars may fall due at any moment, as long as they keep their
     /// order: more than any calendar does.
     pub loose_calendars: bool,
+    /// Whether entries of calendars cost as much as a stimulus: then a search for the cheapest path
+    /// does not go through a year in which nobody comes first.
+    pub entries_cost: bool,
     /// How long frames take from a source to a listener; 10 ms where nothing is said.
     pub delays: Vec<(SourceId, ControllerId, Between)>,
     /// What may go wrong.
@@ -54,6 +57,9 @@ pub struct Question {
     /// Sources that report at any moment. The others never repeat themselves: their reports and
     /// the silence after them are left out, which is watched over.
     pub free_reports: Vec<SourceId>,
+    /// Sources whose reports are left out but for those that make up for a lost frame: after one
+    /// they say how they stand within this span, at any moment of it.
+    pub makes_up: Vec<(SourceId, Span)>,
     /// Sources of which no clause sees a stimulus, and whose frames take one and the same time to
     /// every listener. Whatever happens at them may as well happen that much later, so their
     /// frames arrive at once.

@@ -5,9 +5,10 @@ use std::collections::BTreeSet;
 use clause::{Mentions, OutputState, Quantity};
 use device::Span;
 use device::controller::{LoopKind, Role};
-use room::{OutputId, Plan, SourceId, SourceSettings};
+use room::{ControllerId, OutputId, Plan, PlanSource, SourceId, SourceSettings};
 
 use super::cone::sees_light;
+use crate::model::Faults;
 
 /// Takes away the fades that nobody sees.
 ///
@@ -69,29 +70,10 @@ pub fn without_fades(plan: &mut Plan) {
 /// exception, because the last that was heard counts: theirs stay, and so do the reports of
 /// daylight sensors, which carry what was measured.
 pub fn without_reports(plan: &mut Plan) {
-    let mut kept = BTreeSet::new();
-    for controller in &plan.controllers {
-        let sheds = |output: u8| {
-            let links = controller.settings.links.iter();
-            links.filter(move |link| link.output == output && link.role == Role::Shed)
-        };
-        for output in 0..controller.outputs.len() as u8 {
-            if sheds(output).count() > 1 {
-                kept.extend(sheds(output).map(|link| controller.heard[usize::from(link.heard)]));
-            }
-        }
-    }
+    let kept = shedding_together(plan);
     for (id, source) in (0..).map(SourceId).zip(&mut plan.sources) {
-        match &mut source.settings {
-            _ if kept.contains(&id) => {}
-            SourceSettings::Occupancy(it) => {
-                it.report = None;
-                it.repeat = None;
-            }
-            SourceSettings::Card(it) => it.report = None,
-            SourceSettings::Clock(it) => it.report = None,
-            SourceSettings::Signal(it) => it.report = None,
-            SourceSettings::Switch(_) | SourceSettings::Daylight(_) => {}
+        if !kept.contains(&id) {
+            take_report(&mut source.settings);
         }
     }
     for controller in &mut plan.controllers {
@@ -99,4 +81,105 @@ pub fn without_reports(plan: &mut Plan) {
             heard.silence = None;
         }
     }
+}
+
+/// The same where frames may be lost, so many of them, and no power goes: takes away the reports
+/// of the sources whose reports come so often that no listener ever counts them as lost, and that
+/// silence. Each of them, with the span within which it says again how it stands after a frame of
+/// it was lost: its next report, or before it a repetition or whatever else there is to say.
+///
+/// Exact there, when those that follow a loss are kept: a report that repeats what all listeners
+/// have heard changes nothing, lost or not ([`without_reports`]). When one of them is lost in the
+/// room, one loss more is left here, which need not be used.
+pub fn without_idle_reports(
+    plan: &mut Plan,
+    faults: &Faults,
+    tolerance: u16,
+    slowest: impl Fn(SourceId, ControllerId) -> Span,
+) -> Vec<(SourceId, Span)> {
+    let kept = shedding_together(plan);
+    let off = u64::from(tolerance);
+    let mut idle = Vec::new();
+    for id in (0..plan.sources.len() as u16).map(SourceId) {
+        let source = &mut plan.sources[usize::from(id.0)];
+        let listeners = source.listeners.clone();
+        let Some(report) = report(source).filter(|it| !it.is_zero()) else {
+            continue;
+        };
+        let gap = report.scaled(u64::from(faults.lose) + 1, 1);
+        let is_heard = |&(listener, heard): &(ControllerId, u8)| {
+            let controller = &plan.controllers[usize::from(listener.0)];
+            let silence = controller.settings.heard[usize::from(heard)].silence;
+            let longest = gap.scaled(10_000 + off, 10_000);
+            let longest = longest.plus(slowest(id, listener)).plus(Span::from_ms(2));
+            silence.is_none_or(|it| it.scaled(10_000_u64.saturating_sub(off), 10_000) > longest)
+        };
+        if kept.contains(&id) || faults.dead.contains(&id) || !listeners.iter().all(is_heard) {
+            continue;
+        }
+        take_report(&mut source.settings);
+        for (listener, heard) in listeners {
+            let controller = &mut plan.controllers[usize::from(listener.0)];
+            controller.settings.heard[usize::from(heard)].silence = None;
+        }
+        idle.push((id, report));
+    }
+    idle
+}
+
+/// The report interval of a source that repeats its state, or a measurement of daylight that
+/// stands still.
+fn report(source: &PlanSource) -> Option<Span> {
+    match &source.settings {
+        SourceSettings::Occupancy(it) => it.report,
+        SourceSettings::Card(it) => it.report,
+        SourceSettings::Clock(it) => it.report,
+        SourceSettings::Signal(it) => it.report,
+        SourceSettings::Daylight(it) => source.light.electric.is_empty().then_some(it.report),
+        SourceSettings::Switch(_) => None,
+    }
+}
+
+/// Whether a source says each few minutes how it stands, measurements apart.
+#[must_use]
+pub fn repeats_itself(settings: &SourceSettings) -> bool {
+    match settings {
+        SourceSettings::Occupancy(it) => it.report.is_some(),
+        SourceSettings::Card(it) => it.report.is_some(),
+        SourceSettings::Clock(it) => it.report.is_some(),
+        SourceSettings::Signal(it) => it.report.is_some(),
+        SourceSettings::Switch(_) | SourceSettings::Daylight(_) => false,
+    }
+}
+
+/// From now on a source that repeats its state says it when it changes only.
+fn take_report(settings: &mut SourceSettings) {
+    match settings {
+        SourceSettings::Occupancy(it) => {
+            it.report = None;
+            it.repeat = None;
+        }
+        SourceSettings::Card(it) => it.report = None,
+        SourceSettings::Clock(it) => it.report = None,
+        SourceSettings::Signal(it) => it.report = None,
+        SourceSettings::Switch(_) | SourceSettings::Daylight(_) => {}
+    }
+}
+
+/// The sources that shed an output that another sheds too: the last that was heard counts.
+fn shedding_together(plan: &Plan) -> BTreeSet<SourceId> {
+    let mut together = BTreeSet::new();
+    for controller in &plan.controllers {
+        let sheds = |output: u8| {
+            let links = controller.settings.links.iter();
+            links.filter(move |link| link.output == output && link.role == Role::Shed)
+        };
+        for output in 0..controller.outputs.len() as u8 {
+            if sheds(output).count() > 1 {
+                together
+                    .extend(sheds(output).map(|link| controller.heard[usize::from(link.heard)]));
+            }
+        }
+    }
+    together
 }

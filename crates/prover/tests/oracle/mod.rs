@@ -47,6 +47,7 @@ impl Case {
             ghosts: Vec::new(),
             calendars: Vec::new(),
             loose_calendars: false,
+            entries_cost: false,
             delays,
             faults: Faults::default(),
             tolerance: 0,
@@ -63,6 +64,7 @@ impl Case {
                 false => Vec::new(),
             },
             free_reports,
+            makes_up: Vec::new(),
             prompt: match over {
                 true => sight.prompt(&self.plan, |_, _| delay),
                 false => Vec::new(),
