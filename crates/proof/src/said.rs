@@ -3,7 +3,7 @@
 //!
 //! Invariant: whatever the question leaves out of a run stands in one of the two lists.
 
-use device::{Span, card, occupancy};
+use device::Span;
 use prover::model::{Between, Goal, Model, Rigor};
 use room::{Plan, PlanSource, SourceId, SourceSettings, Stimulus};
 
@@ -67,12 +67,18 @@ impl Asker<'_> {
         let sight = self.sight();
         let mut said = Vec::new();
         let is_over = matches!(how, How::Hull | How::Inclusion);
-        let is_left_out = match self.terms.is_plain() {
-            true => plan.sources.iter().any(repeats),
-            false => is_over && !self.without_idle_reports(&mut Plan::clone(plan)).is_empty(),
-        };
-        if is_left_out {
-            said.push(self.about_reports());
+        let idle = self.without_idle_reports(&mut Plan::clone(plan));
+        if self.terms.is_plain() && plan.sources.iter().any(repeats) {
+            said.push(self.about_reports("Reports that repeat what is believed are left out"));
+        } else if !self.terms.is_plain() && is_over && !idle.is_empty() {
+            let names = idle
+                .iter()
+                .map(|(id, _)| &plan.sources[usize::from(id.0)].name[..]);
+            said.push(self.about_reports(&format!(
+                "Reports of {} are left out but for those that follow a lost frame, which come at \
+                 any moment within a report interval",
+                names.collect::<Vec<_>>().join(" and ")
+            )));
         }
         let mut outputs = plan.controllers.iter().flat_map(|it| &it.settings.outputs);
         if outputs.any(|it| !it.fade_on.is_zero() || !it.fade_off.is_zero()) {
@@ -169,21 +175,12 @@ impl Asker<'_> {
         )
     }
 
-    fn about_reports(&self) -> String {
+    fn about_reports(&self, left_out: &str) -> String {
         let sources = &self.slice.plan.sources;
         let free: Vec<&str> = (self.free_reports.iter())
             .map(|id| sources[usize::from(id.0)].name.as_str())
             .collect();
-        let seen = match self.terms.is_plain() {
-            true => {
-                "Reports that repeat what is believed are left out: at every state they were seen \
-                 to change nothing"
-            }
-            false => {
-                "Of reports those are looked at that follow a lost frame, at any moment within a \
-                 report interval: the others were seen at every state to change nothing"
-            }
-        };
+        let seen = format!("{left_out}: at every state they were seen to change nothing");
         match &free[..] {
             [] => format!("{seen}."),
             free => format!(
@@ -226,15 +223,11 @@ impl Kinds {
 
 /// Whether a source repeats what it believes.
 fn repeats(source: &PlanSource) -> bool {
-    match &source.settings {
-        SourceSettings::Occupancy(occupancy::Settings { report, repeat, .. }) => {
-            report.is_some() || repeat.is_some()
-        }
-        SourceSettings::Card(card::Settings { report, .. }) => report.is_some(),
-        SourceSettings::Clock(it) => it.report.is_some(),
-        SourceSettings::Signal(it) => it.report.is_some(),
-        SourceSettings::Switch(_) | SourceSettings::Daylight(_) => false,
-    }
+    let may_repeat = match &source.settings {
+        SourceSettings::Occupancy(it) => it.repeat.is_some(),
+        _ => false,
+    };
+    may_repeat || prover::slice::repeats_itself(&source.settings)
 }
 
 /// What may go wrong, and what may not.

@@ -127,29 +127,29 @@ pub fn without_idle_reports(
     idle
 }
 
-/// The report interval of a source that repeats its state, or a measurement of daylight that
-/// stands still.
-fn report(source: &PlanSource) -> Option<Span> {
-    match &source.settings {
+/// The report interval of a source that repeats its state.
+fn interval(settings: &SourceSettings) -> Option<Span> {
+    match settings {
         SourceSettings::Occupancy(it) => it.report,
         SourceSettings::Card(it) => it.report,
         SourceSettings::Clock(it) => it.report,
         SourceSettings::Signal(it) => it.report,
+        SourceSettings::Switch(_) | SourceSettings::Daylight(_) => None,
+    }
+}
+
+/// The same, or that of measurements of daylight, which stands still.
+fn report(source: &PlanSource) -> Option<Span> {
+    match &source.settings {
         SourceSettings::Daylight(it) => source.light.electric.is_empty().then_some(it.report),
-        SourceSettings::Switch(_) => None,
+        settings => interval(settings),
     }
 }
 
 /// Whether a source says each few minutes how it stands, measurements apart.
 #[must_use]
 pub fn repeats_itself(settings: &SourceSettings) -> bool {
-    match settings {
-        SourceSettings::Occupancy(it) => it.report.is_some(),
-        SourceSettings::Card(it) => it.report.is_some(),
-        SourceSettings::Clock(it) => it.report.is_some(),
-        SourceSettings::Signal(it) => it.report.is_some(),
-        SourceSettings::Switch(_) | SourceSettings::Daylight(_) => false,
-    }
+    interval(settings).is_some()
 }
 
 /// From now on a source that repeats its state says it when it changes only.
