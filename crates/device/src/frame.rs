@@ -54,6 +54,17 @@ pub enum Payload {
     TeachIn,
 }
 
+impl Payload {
+    /// Whether it says how its source stands, which a report of the source says again.
+    #[must_use]
+    pub const fn is_state(self) -> bool {
+        !matches!(
+            self,
+            Self::Down(_) | Self::Up(_) | Self::WrongCard | Self::Sweep | Self::TeachIn
+        )
+    }
+}
+
 /// The kinds of two-state signal.
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub enum Signal {

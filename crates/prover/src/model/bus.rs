@@ -76,9 +76,11 @@ impl Model {
                 moments = next;
             }
         }
-        for moment in &mut moments {
-            let is_lost = moment.state.lose < left;
-            self.make_up(moment, source, origin, is_lost);
+        if payload.is_state() {
+            for moment in &mut moments {
+                let is_lost = moment.state.lose < left;
+                self.make_up(moment, source, origin, is_lost);
+            }
         }
         moments
     }

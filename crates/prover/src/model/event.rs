@@ -105,8 +105,7 @@ impl Model {
             let silent = !state.flights.iter().any(|flight| flight.source == source);
             let powered = state.room.source(source).is_powered();
             if let Some(slot) = slot.filter(|_| silent && powered) {
-                let order = Order(self.phase(slot), slot.0, 0, 0);
-                events.push((order, Event::Report(source, slot)));
+                events.push((self.order_of_slot(slot), Event::Report(source, slot)));
             }
         }
         for place in 0..self.question.calendars.len() {

@@ -42,7 +42,7 @@ impl Model {
         known.map(|(_, span)| *span)
     }
 
-    /// After a frame of a source: where it was lost at a listener the source says again within a
+    /// After a frame that says how a source stands: where it was lost at a listener the source says again within a
     /// while how it stands, and where all have heard it nobody waits for that.
     pub(super) fn make_up(
         &self,
