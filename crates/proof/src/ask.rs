@@ -6,7 +6,7 @@ use device::Illuminance;
 use prover::Sight;
 use prover::model::{Between, Calendar, Faults, Goal, Question, Rigor};
 use prover::slice::Slice;
-use room::{Plan, SourceId, SourceSettings, Stimulus};
+use room::{Plan, SourceId};
 use scenario::room_file::RoomFile;
 use scenario::sequence_file::Assumption;
 use sim::Quality;
@@ -45,6 +45,17 @@ impl Terms {
         self.lose == 0 && self.cuts == 0 && self.dead.is_empty()
     }
 
+    /// The same with nothing going wrong.
+    #[must_use]
+    pub(crate) fn plain(&self) -> Self {
+        Self {
+            lose: 0,
+            cuts: 0,
+            dead: Vec::new(),
+            ..self.clone()
+        }
+    }
+
     /// What may go wrong, each in a few words; nothing when nothing may.
     #[must_use]
     pub fn allowed(&self) -> Vec<String> {
@@ -75,17 +86,17 @@ impl Terms {
     }
 }
 
-/// What an exact search leaves out where something may go wrong. What it finds then may be no run,
-/// which its replay tells, and that it finds nothing says nothing.
-#[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub(crate) enum Haste {
-    /// Nothing.
+/// How far a search for a path goes about it by way of an over-approximation.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub(crate) enum Lead {
+    /// It does not.
     None,
-    /// Reports that make up for no lost frame.
-    Brisk,
-    /// Those, what happens at sources of which the clause does not speak, and the calendars unless
-    /// it speaks of a clock.
-    Narrow,
+    /// The over-approximation is searched.
+    Sought,
+    /// What was found there is followed, without the reports that make up for no lost frame and,
+    /// if no entry falls due there, without calendars. What is found so may be no run, which its
+    /// replay tells, and that nothing is found says nothing.
+    Followed(prover::model::Lead),
 }
 
 /// A question that is being put together.
@@ -96,8 +107,8 @@ pub(crate) struct Asker<'a> {
     pub(crate) terms: &'a Terms,
     /// Sources whose reports have to be kept.
     pub(crate) free_reports: Vec<SourceId>,
-    /// What an exact search leaves out to come to an end.
-    pub(crate) haste: Haste,
+    /// What a search for a path goes by.
+    pub(crate) lead: Lead,
     /// Whether calendars keep their order only.
     pub(crate) loose_calendars: bool,
     /// The clauses that are taken for granted: their ids and sentences.
@@ -112,9 +123,20 @@ impl<'a> Asker<'a> {
             slice,
             terms,
             free_reports: Vec::new(),
-            haste: Haste::None,
+            lead: Lead::None,
             loose_calendars: false,
             taken: taken.map(|it| (it.id.clone(), it.says.clone())).collect(),
+        }
+    }
+
+    /// The same on other terms.
+    pub(crate) fn with<'b>(&self, terms: &'b Terms) -> Asker<'b>
+    where
+        'a: 'b,
+    {
+        Asker {
+            free_reports: self.free_reports.clone(),
+            ..Asker::new(self.room, self.slice, terms)
         }
     }
 
@@ -125,7 +147,7 @@ impl<'a> Asker<'a> {
         let mut makes_up = Vec::new();
         if self.terms.is_plain() {
             prover::slice::without_reports(&mut plan);
-        } else if rigor == Rigor::Over || self.haste != Haste::None {
+        } else if rigor == Rigor::Over || self.lead != Lead::None {
             makes_up = self.without_idle_reports(&mut plan);
         }
         // A source whose reports are not left out has them when they are due.
@@ -144,14 +166,18 @@ impl<'a> Asker<'a> {
         let prompt = self.prompt(rigor, &sight);
         let light_units = self.light_units(rigor, &sight);
         Question {
-            stimuli: self.stimuli(),
+            stimuli: self.slice.stimuli.clone(),
             ghosts: self.slice.ghosts.clone(),
-            calendars: match self.haste {
-                Haste::Narrow if !self.speaks_of_a_clock() => Vec::new(),
+            calendars: match &self.lead {
+                Lead::Followed(lead) if !lead.has_entries() => Vec::new(),
                 _ => self.calendars(loose_calendars),
             },
             loose_calendars,
-            entries_cost: self.haste != Haste::None,
+            entries_cost: self.lead != Lead::None && !self.terms.is_plain(),
+            lead: match &self.lead {
+                Lead::Followed(lead) => Some(lead.clone()),
+                _ => None,
+            },
             delays: self.delays(),
             faults: self.faults(),
             tolerance: self.terms.tolerance,
@@ -174,26 +200,6 @@ impl<'a> Asker<'a> {
             light_units,
             plan: Arc::new(plan),
         }
-    }
-
-    /// Whether the clause speaks of a clock.
-    fn speaks_of_a_clock(&self) -> bool {
-        let plan = &self.slice.plan;
-        let spoken = plan.clauses[0].formula.mentions().sources();
-        spoken.iter().any(|it| {
-            let source = &plan.sources[usize::from(*it)];
-            matches!(source.settings, SourceSettings::Clock(_))
-        })
-    }
-
-    /// What may happen at the sources.
-    fn stimuli(&self) -> Vec<(SourceId, Stimulus)> {
-        let mut stimuli = self.slice.stimuli.clone();
-        if self.haste == Haste::Narrow {
-            let spoken = self.slice.plan.clauses[0].formula.mentions().sources();
-            stimuli.retain(|(source, _)| spoken.contains(&source.0));
-        }
-        stimuli
     }
 
     /// Leaves out the reports that make up for no lost frame: the sources that make up for one.

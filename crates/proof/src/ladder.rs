@@ -12,7 +12,7 @@ use prover::classes::{self, Exploration, Limits, Mode, Order, Outcome, Progress,
 use prover::model::{Goal, Halt, Model, Rigor, State};
 
 use crate::answer::{Effort, How, Why};
-use crate::ask::{Asker, Haste};
+use crate::ask::{Asker, Lead};
 
 /// What may be spent on one clause, and who may say stop.
 #[derive(Clone, Copy)]
@@ -36,24 +36,43 @@ pub(crate) enum Found {
 /// Puts the clause of a slice to the symbolic clock, and adds what it took.
 ///
 /// What the hull does not prove is looked for exactly and looked at class by class in turns, each
-/// turn with more to spend: one of the two mostly needs far less than the other.
+/// turn with more to spend: one of the two mostly needs far less than the other. What takes many
+/// stimuli to break is looked for by way of the cheapest path of the over-approximation; where
+/// something may go wrong that comes first, for most of what breaks there takes many.
 pub(crate) fn climb(
     asker: &mut Asker<'_>,
     budget: &Budget<'_>,
     effort: &mut Effort,
     replays: &dyn Fn(&Path) -> bool,
 ) -> Found {
-    if widely(asker, budget, effort) {
+    let lead = |asker: &mut Asker<'_>, share: u64, effort: &mut Effort, goes_by_calendar| {
+        let budget = part(budget, share.div_ceil(LEAD));
+        let to = (Goal::Broken, goes_by_calendar);
+        match by_lead(asker, to, &budget, effort, replays) {
+            Exact::Path(path) => Some(Found::Path(path)),
+            Exact::Nothing { whole: true } => Some(Found::Proved),
+            _ => None,
+        }
+    };
+    if loosely(asker, budget, effort) {
+        return Found::Proved;
+    }
+    if !asker.terms.is_plain()
+        && let Some(found) = lead(asker, TURNS[0], effort, false)
+    {
+        return found;
+    }
+    if tightly(asker, budget, effort) {
         return Found::Proved;
     }
     let mut why = None;
     for share in TURNS {
-        let budget = part(budget, share);
-        if share > 1
-            && let Some(path) = hastily(asker, Goal::Broken, &budget, effort, replays)
+        if share < TURNS[0]
+            && let Some(found) = lead(asker, share, effort, true)
         {
-            return Found::Path(path);
+            return found;
         }
+        let budget = part(budget, share);
         let is_looked_for = why
             .as_ref()
             .is_none_or(|why| matches!(why, Why::Spent(classes::Bound::Transitions, _)));
@@ -78,27 +97,49 @@ pub(crate) fn climb(
     Found::Undecided(why.unwrap_or(Why::Beyond("nothing may be spent")))
 }
 
-/// Looks for a path where something may go wrong, and leaves a few things out: the path counts
-/// when it replays.
-fn hastily(
+/// Looks for the cheapest path of the over-approximation, and then for a run that has no other
+/// stimuli than it has: the path counts when it replays. Where the over-approximation has none,
+/// there is none. Unless `goes_by_calendar`, a path that hangs on entries of a calendar, which come
+/// whenever they like there, is not followed.
+fn by_lead(
     asker: &mut Asker<'_>,
-    goal: Goal,
+    (goal, goes_by_calendar): (Goal, bool),
     budget: &Budget<'_>,
     effort: &mut Effort,
     replays: &dyn Fn(&Path) -> bool,
-) -> Option<Path> {
-    if asker.terms.is_plain() {
-        return None;
+) -> Exact {
+    asker.lead = Lead::Sought;
+    asker.loose_calendars = asker.has_calendars();
+    let sought = cheapest(asker, (Rigor::Over, goal), budget, effort, How::Inclusion);
+    asker.lead = Lead::None;
+    if let Ok((model, found)) = &sought
+        && found.outcome == Outcome::Complete
+        && !is_miscounted(asker, model)
+    {
+        return Exact::Nothing { whole: true };
     }
-    [Haste::Narrow, Haste::Brisk].into_iter().find_map(|haste| {
-        asker.haste = haste;
-        let found = exact(asker, goal, budget, effort);
-        asker.haste = Haste::None;
-        match found {
-            Exact::Path(path) => Some(path).filter(replays),
-            _ => None,
-        }
-    })
+    asker.loose_calendars = false;
+    let (model, places) = match sought {
+        Ok((model, found)) => match found.outcome {
+            Outcome::Bad(Some(places)) => (model, places),
+            _ => return Exact::Nothing { whole: false },
+        },
+        Err(why) => return Exact::Beyond(why),
+    };
+    let Some(path) = model.walk(&places) else {
+        return Exact::Beyond("a path could not be walked again");
+    };
+    let lead = prover::model::Lead::of(&path, &model.question().plan);
+    if lead.has_entries() && !goes_by_calendar {
+        return Exact::Nothing { whole: false };
+    }
+    asker.lead = Lead::Followed(lead);
+    let found = exact(asker, goal, budget, effort);
+    asker.lead = Lead::None;
+    match found {
+        Exact::Path(path) if !replays(&path) => Exact::Nothing { whole: false },
+        found => found,
+    }
 }
 
 /// What an exact search leaves out.
@@ -127,25 +168,36 @@ fn part<'a>(budget: &Budget<'a>, part: u64) -> Budget<'a> {
 /// The part of the budget that may be spent in each turn.
 const TURNS: [u64; 3] = [200, 10, 1];
 
+/// How much more of it may be spent on a lead.
+const LEAD: u64 = 4;
+
 /// The part of the budget that is spent on an example, before and after a hull is asked whether
 /// there can be one: it only shows what is proved already.
 const EXAMPLE: [u64; 2] = [1_000, 40];
 
 /// Whether the widest hull proves the clause.
 pub(crate) fn widely(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Effort) -> bool {
-    let wide = Mode::Hull { widens: true };
-    for loose in [true, false] {
-        if loose && !asker.has_calendars() {
-            continue;
-        }
-        asker.loose_calendars = loose;
-        // A hull may hold what no run meets; what is truly beyond shows again below.
-        let hull = over(asker, (wide, Goal::Broken), budget, effort, How::Hull);
-        if let Ok(Outcome::Complete) = hull {
-            return true;
-        }
-    }
-    false
+    loosely(asker, budget, effort) || tightly(asker, budget, effort)
+}
+
+/// Whether the widest hull proves it whenever the entries of calendars fall due.
+fn loosely(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Effort) -> bool {
+    asker.loose_calendars = asker.has_calendars();
+    let is_proved = by_hull(asker, budget, effort);
+    asker.loose_calendars &= is_proved;
+    is_proved
+}
+
+/// The same, with the entries of calendars at their times: no other hull where there are none.
+fn tightly(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Effort) -> bool {
+    asker.has_calendars() && by_hull(asker, budget, effort)
+}
+
+fn by_hull(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut Effort) -> bool {
+    let wide = (Mode::Hull { widens: true }, Goal::Broken);
+    // A hull may hold what no run meets; what is truly beyond shows again below.
+    let hull = over(asker, wide, budget, effort, How::Hull);
+    matches!(hull, Ok(Outcome::Complete))
 }
 
 /// Whether a search class by class, that looks for no path, proves the clause.
@@ -155,9 +207,8 @@ pub(crate) fn by_class(asker: &mut Asker<'_>, budget: &Budget<'_>, effort: &mut 
     matches!(found, Ok(Outcome::Complete))
 }
 
-/// Looks for a run that puts the clause to the test and holds. Where a hull of everything that
-/// can happen, and more, has none, there is none; but who acted is not told where only the frames
-/// of a wall unit are followed.
+/// Looks for a run that puts the clause to the test and holds: first for one in which nothing goes
+/// wrong.
 pub(crate) fn example(
     asker: &mut Asker<'_>,
     budget: &Budget<'_>,
@@ -165,31 +216,54 @@ pub(crate) fn example(
     replays: &dyn Fn(&Path) -> bool,
 ) -> Exact {
     let before = *effort;
+    let mut found = Exact::Nothing { whole: false };
+    if !asker.terms.is_plain() {
+        let plain = asker.terms.plain();
+        found = exercised(&mut asker.with(&plain), budget, effort, replays);
+    }
+    if !matches!(found, Exact::Path(_)) {
+        found = exercised(asker, budget, effort, replays);
+    }
+    // An example is no part of the answer.
+    (effort.how, effort.classes) = (before.how, before.classes);
+    found
+}
+
+/// Looks for a run that puts the clause to the test and holds. Where a hull of everything that
+/// can happen, and more, has none, there is none; but who acted is not told where only the frames
+/// of a wall unit are followed.
+fn exercised(
+    asker: &mut Asker<'_>,
+    budget: &Budget<'_>,
+    effort: &mut Effort,
+    replays: &dyn Fn(&Path) -> bool,
+) -> Exact {
     let formula = &asker.slice.plan.clauses[0].formula;
     let asks_who = formula
         .events()
         .any(|event| matches!(event, Event::Acted(_)));
     let wide = (Mode::Hull { widens: true }, Goal::Exercised);
-    let [soon, late] = EXAMPLE;
-    let soon = part(budget, soon);
-    let mut found = match hastily(asker, Goal::Exercised, &soon, effort, replays) {
-        Some(path) => Exact::Path(path),
-        None => exact(asker, Goal::Exercised, &soon, effort),
-    };
-    if !matches!(found, Exact::Path(_) | Exact::Nothing { whole: true }) {
-        let has_none = !asks_who
-            && matches!(
-                over(asker, wide, budget, effort, How::Hull),
-                Ok(Outcome::Complete)
-            );
-        found = match has_none {
-            true => Exact::Nothing { whole: true },
-            false => exact(asker, Goal::Exercised, &part(budget, late), effort),
-        };
+    let [soon, late] = EXAMPLE.map(|share| part(budget, share));
+    if !asker.terms.is_plain() {
+        let found = by_lead(asker, (Goal::Exercised, true), &soon, effort, replays);
+        if matches!(found, Exact::Path(_)) {
+            return found;
+        }
     }
-    // An example is no part of the answer.
-    (effort.how, effort.classes) = (before.how, before.classes);
-    found
+    let found = exact(asker, Goal::Exercised, &soon, effort);
+    if matches!(found, Exact::Path(_) | Exact::Nothing { whole: true }) {
+        return found;
+    }
+    let hull = (!asks_who).then(|| over(asker, wide, budget, effort, How::Hull));
+    match hull {
+        Some(Ok(Outcome::Complete)) => Exact::Nothing { whole: true },
+        _ => exact(asker, Goal::Exercised, &late, effort),
+    }
+}
+
+/// Whether an over-approximation may have had fewer moves than the clause counts.
+fn is_miscounted(asker: &Asker<'_>, model: &Model) -> bool {
+    asker.sight().counts_moves && model.has_looked_at_levels()
 }
 
 /// Explores more than can happen. Where a report that was left out would change something, its
@@ -212,7 +286,7 @@ fn over(
         match explore(&model, search, budget) {
             Ok(explored) => {
                 note(effort, how, &explored);
-                if asker.sight().counts_moves && model.has_looked_at_levels() {
+                if is_miscounted(asker, &model) {
                     return Err("a clause that counts the moves of a level on its way");
                 }
                 return Ok(explored.outcome);
@@ -246,21 +320,11 @@ pub(crate) fn exact(
     budget: &Budget<'_>,
     effort: &mut Effort,
 ) -> Exact {
-    let search = Search {
-        mode: Mode::Inclusion,
-        order: Order::Cheapest,
-        keeps_paths: true,
-        goes_on: false,
+    let (model, explored) = match cheapest(asker, (Rigor::Exact, goal), budget, effort, How::Exact)
+    {
+        Ok(found) => found,
+        Err(why) => return Exact::Beyond(why),
     };
-    let (model, explored) = loop {
-        let model = Model::new(asker.question(Rigor::Exact, goal));
-        match explore(&model, search, budget) {
-            Ok(explored) => break (model, explored),
-            Err(Halt::Heeded(source)) => asker.free_reports.push(source),
-            Err(Halt::Beyond(why)) => return Exact::Beyond(why),
-        }
-    };
-    note(effort, How::Exact, &explored);
     match explored.outcome {
         Outcome::Bad(Some(places)) => model.walk(&places).map_or(
             Exact::Beyond("a path could not be walked again"),
@@ -271,10 +335,37 @@ pub(crate) fn exact(
         // A ghost stood in one way only.
         Outcome::Complete => Exact::Nothing {
             whole: !model.has_looked_at_levels()
-                && asker.haste == Haste::None
+                && asker.lead == Lead::None
                 && asker.slice.ghosts.is_empty()
                 && !asker.slice.ignores_sheds,
         },
+    }
+}
+
+/// Looks for the path with the fewest stimuli.
+fn cheapest(
+    asker: &mut Asker<'_>,
+    (rigor, goal): (Rigor, Goal),
+    budget: &Budget<'_>,
+    effort: &mut Effort,
+    how: How,
+) -> Result<(Model, Exploration<State>), &'static str> {
+    let search = Search {
+        mode: Mode::Inclusion,
+        order: Order::Cheapest,
+        keeps_paths: true,
+        goes_on: false,
+    };
+    loop {
+        let model = Model::new(asker.question(rigor, goal)).told_apart();
+        match explore(&model, search, budget) {
+            Ok(explored) => {
+                note(effort, how, &explored);
+                return Ok((model, explored));
+            }
+            Err(Halt::Heeded(source)) => asker.free_reports.push(source),
+            Err(Halt::Beyond(why)) => return Err(why),
+        }
     }
 }
 

@@ -28,6 +28,25 @@ to = "lamp"
 role = "auto-on"
 "#;
 
+/// The same, with a sensor that listens for an hour after a motion.
+const LISTENING: &str = r#"
+name = "Room"
+
+[outputs.lamp]
+drive = "relay"
+
+[sources.eye]
+kind = "occupancy"
+senses = ["motion", "sound"]
+time-delay = "15 min"
+sound-window = "60 min"
+
+[[links]]
+from = "eye"
+to = "lamp"
+role = "auto-on"
+"#;
+
 /// A cell sees the sky, and leaves the lamp a fifth of its light.
 const CELL: &str = r#"
 name = "Room"
@@ -112,6 +131,33 @@ fn a_report_that_makes_up_for_a_loss_is_as_late_as_the_clock_of_its_sensor() {
         |span: &str| format!("when = \"no motion at eye for {span}\"\nthen = \"lamp is off\"");
     is_proved(&answer(LAMP, &clause("20 min 55 s"), &terms));
     loses(&answer(LAMP, &clause("20 min 50 s"), &terms), 1);
+}
+
+/// Motion and four sounds before the frame that is lost: an exact search alone would have to try
+/// all that may happen up to there.
+#[test]
+fn what_takes_many_stimuli_to_break_is_found_among_those_of_an_over_approximation() {
+    let clause = "when = \"no motion at eye for 4500010 ms\"\nthen = \"lamp is off\"";
+    let answer = answer(LISTENING, clause, &lose(1));
+    loses(&answer, 1);
+    let Verdict::Broken(witness) = &answer.verdict else {
+        panic!("{answer:?}");
+    };
+    let rows = |what: &str| witness.text.matches(&format!("\"{what}\"]")).count();
+    assert_eq!((rows("motion"), rows("sound")), (1, 4), "{}", witness.text);
+}
+
+/// A lost *after hours* is made up for by the next report, not by the sweep between the two; and the
+/// report is heard before a motion of the same instant, as in a run.
+#[test]
+fn a_sweep_does_not_say_what_was_lost() {
+    let hall = annex::room("hall");
+    let budget = Budget {
+        transitions: 500_000,
+        ..Budget::default()
+    };
+    is_proved(&asked::answer(&hall, "H6", &lose(1), budget));
+    is_proved(&asked::answer(&hall, "H9", &lose(1), budget));
 }
 
 /// DAY-1: what a cell measures is said again after half a minute.

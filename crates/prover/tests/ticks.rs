@@ -14,9 +14,10 @@ use oracle::{Case, Plain, plain};
 use proptest::prelude::*;
 use prover::Zone;
 use prover::classes::{Limits, Mode, Order, Outcome, Search, explore};
-use prover::model::{Faults, Goal, Halt, Model, Question, Rigor, State};
+use prover::model::{Faults, Goal, Halt, Lead, Model, Question, Rigor, State};
+use prover::path::{Happening, Path};
 use prover::slice::symmetric;
-use room::SourceId;
+use room::{Input, SourceId, Stimulus};
 
 /// What the symbolic clock says.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -100,6 +101,89 @@ proptest! {
         }
         for class in &few {
             prop_assert!(lies_in(class, &all), "made up: {:?}", class);
+        }
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: cases(), ..ProptestConfig::default() })]
+
+    /// The cheapest path of an over-approximation has no more stimuli than any run, so what an
+    /// exact search finds among them has as few as what it finds among all.
+    #[test]
+    fn what_is_found_on_a_lead_has_the_fewest_stimuli(case in oracle::cases(), lose in 0..2_u8) {
+        let over = cheapest(&case, Rigor::Over, lose, None);
+        let exact = cheapest(&case, Rigor::Exact, lose, None);
+        let (Ok(over), Ok(exact)) = (over, exact) else {
+            return Err(TestCaseError::reject("too large"));
+        };
+        let Some(over) = over else {
+            prop_assert!(exact.is_none(), "there is nothing to follow: {:?}", exact);
+            return Ok(());
+        };
+        let lead = Lead::of(&over, &case.plan);
+        let Ok(found) = cheapest(&case, Rigor::Exact, lose, Some(lead)) else {
+            return Err(TestCaseError::reject("too large"));
+        };
+        prop_assert!(found.is_none() || exact.is_some(), "made up: {:?}", found);
+        if let (Some(found), Some(exact)) = (found, exact) {
+            prop_assert_eq!(stimuli(&found).count(), stimuli(&exact).count());
+            for source in (0..case.plan.sources.len() as u16).map(SourceId) {
+                let at = |path: &Path| -> Vec<Stimulus> {
+                    let own = stimuli(path).filter(|it| it.0 == source);
+                    own.map(|it| it.1).collect()
+                };
+                prop_assert!(at(&over).starts_with(&at(&found)), "{:?} on {:?}", found, over);
+            }
+        }
+    }
+}
+
+/// What happens at the sources on a path.
+fn stimuli(path: &Path) -> impl Iterator<Item = (SourceId, Stimulus)> + '_ {
+    let happens = path.steps.iter().flat_map(|step| &step.happens);
+    happens.filter_map(|it| match it {
+        Happening::Input(Input::Stimulus(source, stimulus)) => Some((*source, *stimulus)),
+        _ => None,
+    })
+}
+
+/// The path with the fewest stimuli on which the clause breaks, if it does; an error when that
+/// takes too much.
+fn cheapest(case: &Case, rigor: Rigor, lose: u8, lead: Option<Lead>) -> Result<Option<Path>, ()> {
+    let mut free = Vec::new();
+    let search = Search {
+        mode: Mode::Inclusion,
+        order: Order::Cheapest,
+        keeps_paths: true,
+        goes_on: false,
+    };
+    let limits = Limits {
+        transitions: 100_000,
+        ..Limits::NONE
+    };
+    loop {
+        let question = case.question(rigor, Goal::Broken, free.clone());
+        let faults = Faults {
+            lose,
+            ..Faults::default()
+        };
+        let model = Model::new(Question {
+            faults,
+            lead: lead.clone(),
+            ..question
+        });
+        let stop = AtomicBool::new(false);
+        match explore(&model, search, &limits, &mut |_| {}, &stop) {
+            Ok(explored) => {
+                return match explored.outcome {
+                    Outcome::Complete => Ok(None),
+                    Outcome::Bad(Some(places)) => model.walk(&places).map(Some).ok_or(()),
+                    _ => Err(()),
+                };
+            }
+            Err(Halt::Heeded(source)) => free.push(source),
+            Err(Halt::Beyond(_)) => return Err(()),
         }
     }
 }

@@ -34,22 +34,24 @@ pub(super) fn pinned(slice: &Slice, path: &Path, tolerance: u16) -> Option<(Path
             pin(&mut path, 0, place, Pace::RIGHT, tolerance);
         }
     }
+    let mut at = Timing::of(&path, 0).earliest()?;
     let mut now: BTreeMap<Device, Pace> = BTreeMap::new();
     for step in 0..path.steps.len() {
         for (device, starts) in by_device(&slots, &path, step, &running) {
             let before = now.get(&device).copied().unwrap_or(Pace::RIGHT);
-            let choices = choices(&path, step, &starts, before, tolerance);
+            let choices = choices((&path, &at), step, &starts, before, tolerance);
             let fits = |pace: Pace| {
                 let mut pinned = path.clone();
                 for start in &starts {
                     pin(&mut pinned, step, *start, pace, tolerance)?;
                 }
-                Timing::of(&pinned, 0).earliest().map(|_| pinned)
+                let at = Timing::of(&pinned, 0).earliest()?;
+                Some((pinned, at))
             };
             let (pace, next) = choices
                 .into_iter()
-                .find_map(|pace| fits(pace).map(|pinned| (pace, pinned)))?;
-            path = next;
+                .find_map(|pace| fits(pace).map(|next| (pace, next)))?;
+            (path, at) = next;
             if pace != before {
                 paces.push((step, device, pace));
                 now.insert(device, pace);
@@ -148,10 +150,15 @@ fn by_device(
 }
 
 /// The paces that are worth a try, the plainest first.
-fn choices(path: &Path, step: usize, starts: &[usize], before: Pace, tolerance: u16) -> Vec<Pace> {
+fn choices(
+    (path, at): (&Path, &[i64]),
+    step: usize,
+    starts: &[usize],
+    before: Pace,
+    tolerance: u16,
+) -> Vec<Pace> {
     let off = Share::from_parts(tolerance);
     let mut all = vec![before, Pace::RIGHT, Pace::fast(off), Pace::slow(off)];
-    let at = Timing::of(path, 0).earliest().unwrap_or_default();
     for start in starts {
         let (timer, least, most) = path.steps[step].started[*start];
         let behind = path.steps[step + 1..].iter();

@@ -151,6 +151,7 @@ mod tests {
             calendars: Vec::new(),
             loose_calendars: false,
             entries_cost: false,
+            lead: None,
             delays: Vec::new(),
             faults: Faults::default(),
             tolerance: 0,

@@ -54,11 +54,16 @@ impl Model {
         down: bool,
     ) -> Vec<Instant> {
         moment.cost += 1;
+        let stimulus = match down {
+            true => Stimulus::Press(button),
+            false => Stimulus::Release(button),
+        };
+        moment.happens(Happening::Input(Input::Stimulus(source, stimulus)));
         let origin = self.root(Origin::Button(source, button));
         moment.state.finger = down.then_some((source, button));
         if down && self.question.seen_presses.contains(&source) {
             let (room, clock) = self.parts(&mut moment, origin);
-            room.see(source, Stimulus::Press(button), &clock);
+            room.see(source, stimulus, &clock);
             return self.carry(moment, &[(source, Payload::Down(button))], origin);
         }
         let payload = if down {

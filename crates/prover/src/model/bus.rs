@@ -63,7 +63,7 @@ impl Model {
             for listener in listeners {
                 let mut next = Vec::with_capacity(moments.len());
                 for moment in moments {
-                    next.extend(lost(&moment, source, listener));
+                    next.extend(self.lost(&moment, source, listener));
                     let flight = Flight {
                         timer: 0,
                         source,
@@ -97,7 +97,7 @@ impl Model {
         for &listener in listeners {
             let mut next = Vec::with_capacity(moments.len());
             for moment in moments {
-                next.extend(lost(&moment, source, listener));
+                next.extend(self.lost(&moment, source, listener));
                 if moment.state.room.is_powered(Device::Controller(listener)) {
                     next.extend(self.hear(moment, listener, source, payload, origin));
                 } else {
@@ -136,6 +136,18 @@ impl Model {
         Some(moment)
     }
 
+    /// The moment in which a frame is lost at a listener, if one may still be.
+    fn lost(&self, moment: &Instant, source: SourceId, listener: ControllerId) -> Option<Instant> {
+        let left = moment.state.lose.checked_sub(1)?;
+        if !self.leads_to_loss(source, listener) {
+            return None;
+        }
+        let mut lost = moment.clone();
+        lost.state.lose = left;
+        lost.happens(Happening::Lost(source, listener));
+        Some(lost)
+    }
+
     /// The place of a way among all of them.
     fn way_of(&self, source: SourceId, listener: ControllerId) -> usize {
         let sources = &self.question.plan.sources;
@@ -154,12 +166,4 @@ impl Model {
             .find(|(from, to, _)| (*from, *to) == (source, listener))
             .map_or_else(Between::default, |(_, _, between)| *between)
     }
-}
-
-/// The moment in which a frame is lost at a listener, if one may still be.
-fn lost(moment: &Instant, source: SourceId, listener: ControllerId) -> Option<Instant> {
-    let mut lost = moment.clone();
-    lost.state.lose = lost.state.lose.checked_sub(1)?;
-    lost.happens(Happening::Lost(source, listener));
-    Some(lost)
 }

@@ -94,7 +94,7 @@ impl Model {
         self.arrivals(state, &moment.zone, &mut events);
         self.fingers(state, &mut events);
         for &(source, stimulus) in &self.question.stimuli {
-            if self.may_happen(state, source, stimulus) {
+            if self.leads_to(state, source, stimulus) && self.may_happen(state, source, stimulus) {
                 let order = self.order_of_stimulus(source, stimulus);
                 events.push((order, Event::Stimulus(source, stimulus)));
             }
@@ -284,14 +284,19 @@ impl Model {
                     events.push((Order(0, number, 1, 0), Event::MayReturn(place)));
                 }
                 Some((_, true)) => events.push((Order(0, number, 2, 0), Event::Return(place))),
-                None if state.cuts > 0 && self.may_be_cut(state, *victim) => {
+                None if state.cuts > 0
+                    && self.may_be_cut(state, *victim)
+                    && self.leads_to_cut(*victim) =>
+                {
                     events.push((Order(0, number, 0, 0), Event::Cut(place)));
                 }
                 _ => {}
             }
         }
         for source in &self.question.faults.dead {
-            if state.room.source(*source).is_powered() && !self.is_dark(state, *source) {
+            let victim = Victim::Device(Device::Source(*source));
+            let dies = state.room.source(*source).is_powered() && !self.is_dark(state, *source);
+            if dies && self.leads_to_cut(victim) {
                 events.push((Order(0, u16::MAX, source.0, 0), Event::Die(*source)));
             }
         }

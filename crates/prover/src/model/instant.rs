@@ -156,6 +156,7 @@ impl Model {
             flights: Vec::new(),
             late: false,
             finger: None,
+            followed: self.nothing_followed(),
             last: None,
             calendars: vec![0; question.calendars.len()],
             lose: question.faults.lose,
@@ -335,6 +336,7 @@ impl Model {
             Event::Arrive(place) => self.arrive(moment, place),
             Event::Finger(source, button, down) => self.finger(moment, source, button, down),
             Event::Stimulus(source, stimulus) => {
+                moment.state.follow(source);
                 self.take(moment, Input::Stimulus(source, stimulus))
             }
             Event::Report(_, slot) => self.handle(moment, Origin::Start, Input::Elapsed(slot)),

@@ -27,7 +27,7 @@ pub(super) fn victims(question: &Question) -> Vec<Victim> {
 
 impl Model {
     /// The devices that a cut takes the power of.
-    fn members(&self, victim: Victim) -> Vec<Device> {
+    pub(super) fn members(&self, victim: Victim) -> Vec<Device> {
         let plan = &self.question.plan;
         match victim {
             Victim::Device(device) => vec![device],

@@ -3,6 +3,7 @@
 
 use std::sync::Arc;
 
+use super::lead::Lead;
 use super::levels::Levels;
 use clause::Doer;
 use device::Span;
@@ -26,6 +27,8 @@ pub struct Question {
     /// Whether entries of calendars cost as much as a stimulus: then a search for the cheapest path
     /// does not go through a year in which nobody comes first.
     pub entries_cost: bool,
+    /// All that may happen, if an exact search goes after something.
+    pub lead: Option<Lead>,
     /// How long frames take from a source to a listener; 10 ms where nothing is said.
     pub delays: Vec<(SourceId, ControllerId, Between)>,
     /// What may go wrong.

@@ -254,7 +254,8 @@ impl Model {
         self.siblings.iter().map(of_group).collect()
     }
 
-    /// The model in which siblings keep their places; they still take each other's turns.
+    /// The model in which siblings keep their places, as on a path that is to tell what happens at
+    /// which of them; they still take each other's turns.
     #[must_use]
     pub fn told_apart(mut self) -> Self {
         self.siblings.clear();

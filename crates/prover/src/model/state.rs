@@ -19,6 +19,8 @@ pub struct State {
     pub(super) late: bool,
     /// The button of an unseen wall unit that is down, as the controllers heard.
     pub(super) finger: Option<(SourceId, u8)>,
+    /// How much of the lead has happened at each source, if one is followed.
+    pub(super) followed: Vec<u8>,
     /// The source that the clauses saw last, if that is remembered.
     pub(super) last: Option<SourceId>,
     /// Where each calendar is.

@@ -48,6 +48,7 @@ impl Case {
             calendars: Vec::new(),
             loose_calendars: false,
             entries_cost: false,
+            lead: None,
             delays,
             faults: Faults::default(),
             tolerance: 0,
