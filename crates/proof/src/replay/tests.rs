@@ -74,6 +74,25 @@ fn replayed(room: &RoomFile, path: &Path) -> Result<Witness, String> {
     refine(room, &slice, &Terms::default(), 0, path, Verdict::Broken)
 }
 
+/// An hour is over before a quarter of one that began with it: no clock is that far off.
+#[test]
+fn a_path_that_takes_no_time_there_is_has_no_paces() {
+    let room = office(AN_HOUR);
+    let slice = Slice::of(&room.plan, &[0]);
+    let about = |timer, span: i32| (timer, span - span / 100, span + span / 100 + 1);
+    let mut motion = step(&[Stimulus::Motion]);
+    motion.started = vec![about(0, 15 * MINUTE), about(1, 60 * MINUTE)];
+    let fired = |timer| PathStep {
+        fired: vec![timer],
+        ..PathStep::default()
+    };
+    let ends = |first, then| Path {
+        steps: vec![step(&[]), motion.clone(), fired(first), fired(then)],
+    };
+    assert!(paces::pinned(&slice, &ends(0, 1), 100).is_some());
+    assert!(paces::pinned(&slice, &ends(1, 0), 100).is_none());
+}
+
 fn came_out(text: &str, room: &RoomFile) -> RunVerdict {
     let mut sources = Sources::new();
     let file = sources.add("proof.toml", text);
