@@ -13,36 +13,47 @@ use room::{Device, Slot, SlotOwner, Slots};
 
 use crate::Share;
 
-/// How the clock of a device runs: how long takes what should take 10 000.
+/// How the clock of a device runs: how long takes what should take 100 000 000. So fine that there
+/// is a pace for every whole millisecond in a day.
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
-pub struct Pace(u16);
+pub struct Pace(u32);
 
 impl Pace {
     /// As it should.
-    pub const RIGHT: Self = Self(WHOLE);
+    pub const RIGHT: Self = Self(Self::WHOLE);
+
+    /// What is counted right takes this.
+    pub const WHOLE: u32 = 100_000_000;
 
     /// A clock that is fast by this share: what should take 100 s takes 97 s where it is 3 %.
     #[must_use]
     pub const fn fast(share: Share) -> Self {
-        Self(WHOLE - share.parts())
+        Self(Self::WHOLE - share.parts() as u32 * PART)
     }
 
     /// A clock that is slow by this share: what should take 100 s takes 103 s where it is 3 %.
     #[must_use]
     pub const fn slow(share: Share) -> Self {
-        Self(WHOLE + share.parts())
+        Self(Self::WHOLE + share.parts() as u32 * PART)
     }
 
-    /// How long takes what should take 10 000; from 0 to 20 000.
+    /// A clock by which what should take 100 000 000 takes this; held at twice as long.
     #[must_use]
-    pub const fn parts(self) -> u16 {
+    pub const fn from_parts(parts: u32) -> Self {
+        let longest = 2 * Self::WHOLE;
+        Self(if parts > longest { longest } else { parts })
+    }
+
+    /// How long takes what should take 100 000 000; from 0 to 200 000 000.
+    #[must_use]
+    pub const fn parts(self) -> u32 {
         self.0
     }
 
     /// How long this span takes, rounded up to the next millisecond.
     #[must_use]
     pub const fn of(self, span: Span) -> Span {
-        span.scaled(self.0 as u64, WHOLE as u64)
+        span.scaled(self.0 as u64, Self::WHOLE as u64)
     }
 }
 
@@ -94,8 +105,8 @@ pub fn counts(owner: SlotOwner) -> Option<Device> {
     }
 }
 
-/// Shares are in parts of this.
-const WHOLE: u16 = 10_000;
+/// So much of a pace is one part of a share.
+const PART: u32 = Pace::WHOLE / Share::ALL.parts() as u32;
 
 #[cfg(test)]
 mod tests {
@@ -174,5 +185,17 @@ mod tests {
             Pace::slow(Share::from_parts(1)).of(Span::from_ms(1)),
             Span::from_ms(2)
         );
+    }
+
+    #[test]
+    fn there_is_a_pace_for_every_millisecond_of_a_day() {
+        let day = Span::from_hours(24);
+        for ms in [1, 2, 777, 86_399_999] {
+            let longer = day.plus(Span::from_ms(ms));
+            let parts = longer.as_ms() * u64::from(Pace::WHOLE) / day.as_ms();
+            let pace = Pace::from_parts(u32::try_from(parts).unwrap());
+            assert_eq!(pace.of(day), longer);
+        }
+        assert_eq!(Pace::from_parts(u32::MAX).of(day), day.plus(day));
     }
 }

@@ -186,7 +186,9 @@ impl Names<'_> {
             What::Change => ("settings".into(), "changed".into(), detail),
             What::Impaired(ref impairment) => self.impaired(impairment),
             What::Drifts(drift) => {
-                let detail = detail.number("takes_percent_hundredths", drift.pace.parts());
+                let parts = drift.pace.parts();
+                let detail = detail.number("takes_percent_hundredths", parts / 10_000);
+                let detail = detail.number("takes_percent_millionths", parts);
                 (self.device(drift.device), "clock".into(), detail)
             }
             What::Sent(id, sequence, payload) => {

@@ -170,30 +170,26 @@ fn choices(
             continue;
         };
         let takes = at[fired] - at[step];
-        let parts = takes * WHOLE / i64::try_from(span.as_ms()).unwrap_or(1).max(1);
-        all.extend(
-            [0, -1, 1]
-                .into_iter()
-                .filter_map(|more| pace(parts + more, tolerance)),
-        );
+        let span = i64::try_from(span.as_ms()).unwrap_or(1).max(1);
+        let parts = takes * COARSE / span;
+        let coarse = [0, -1, 1].map(|more| (parts + more) * FINE);
+        // The finest last: it takes this to the millisecond.
+        let each = coarse.into_iter().chain([takes * WHOLE / span]);
+        all.extend(each.filter_map(|parts| pace(parts, tolerance)));
     }
     // Timers of one device that are started together go by one pace: where none of these suits
     // all of them, another may.
-    let any = (1..=i64::from(tolerance)).flat_map(|off| [WHOLE - off, WHOLE + off]);
+    let any = (1..=i64::from(tolerance)).map(|off| off * FINE);
+    let any = any.flat_map(|off| [WHOLE - off, WHOLE + off]);
     all.extend(any.filter_map(|parts| pace(parts, tolerance)));
     all
 }
 
 /// A pace of so many parts, within the tolerance.
 fn pace(parts: i64, tolerance: u16) -> Option<Pace> {
-    let off = parts - WHOLE;
-    let share = u16::try_from(off.unsigned_abs()).ok()?;
-    let share = (share <= tolerance).then(|| Share::from_parts(share))?;
-    Some(if off < 0 {
-        Pace::fast(share)
-    } else {
-        Pace::slow(share)
-    })
+    let is_near = (parts - WHOLE).abs() <= i64::from(tolerance) * FINE;
+    let parts = u32::try_from(parts).ok().filter(|_| is_near)?;
+    Some(Pace::from_parts(parts))
 }
 
 /// Makes a timer exact: it takes what its whole span takes at this pace.
@@ -212,17 +208,20 @@ fn whole(least: i32, most: i32, tolerance: u16) -> Option<Span> {
     let near = (middle - NEAR).max(0)..=middle + NEAR;
     let mut near = near.filter_map(|ms| u64::try_from(ms).ok().map(Span::from_ms));
     let is = |span: Span, ms: i32| u64::try_from(ms) == Ok(span.as_ms());
-    near.find(|span| {
-        let longest = span.scaled(slow, 10_000).plus(Span::from_ms(1));
-        is(span.scaled(fast, 10_000), least) && is(longest, most)
-    })
+    near.find(|span| is(span.scaled(fast, 10_000), least) && is(span.scaled(slow, 10_000), most))
 }
 
 /// Of so many clocks each way to run is tried with all of the others.
 const MOST_CLOCKS: usize = 4;
 
 /// Paces are in parts of this.
-const WHOLE: i64 = 10_000;
+const WHOLE: i64 = Pace::WHOLE as i64;
+
+/// Tolerances are in parts of this; paces are tried in parts of it first.
+const COARSE: i64 = 10_000;
+
+/// So much of a pace is one part of a tolerance.
+const FINE: i64 = WHOLE / COARSE;
 
 /// How far rounding moves the middle of two bounds at most, in milliseconds.
 const NEAR: i64 = 4;
@@ -237,7 +236,7 @@ mod tests {
             let span = Span::from_ms(ms);
             let least = span.scaled(10_000 - u64::from(tolerance), 10_000);
             let most = span.scaled(10_000 + u64::from(tolerance), 10_000);
-            let (least, most) = (least.as_ms() as i32, most.as_ms() as i32 + 1);
+            let (least, most) = (least.as_ms() as i32, most.as_ms() as i32);
             assert_eq!(whole(least, most, tolerance), Some(span));
         }
         assert_eq!(whole(900_000, 900_000, 500), None);
@@ -245,8 +244,11 @@ mod tests {
 
     #[test]
     fn a_pace_is_never_beyond_the_tolerance() {
-        assert_eq!(pace(10_301, 300), None);
-        assert_eq!(pace(9_700, 300).map(Pace::parts), Some(9_700));
-        assert_eq!(pace(10_000, 0), Some(Pace::RIGHT));
+        assert_eq!(pace(103_000_001, 300), None);
+        assert_eq!(
+            pace(97_000_000, 300),
+            Some(Pace::fast(Share::from_parts(300)))
+        );
+        assert_eq!(pace(100_000_000, 0), Some(Pace::RIGHT));
     }
 }

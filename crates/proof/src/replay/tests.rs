@@ -79,7 +79,7 @@ fn replayed(room: &RoomFile, path: &Path) -> Result<Witness, String> {
 fn a_path_that_takes_no_time_there_is_has_no_paces() {
     let room = office(AN_HOUR);
     let slice = Slice::of(&room.plan, &[0]);
-    let about = |timer, span: i32| (timer, span - span / 100, span + span / 100 + 1);
+    let about = |timer, span: i32| (timer, span - span / 100, span + span / 100);
     let mut motion = step(&[Stimulus::Motion]);
     motion.started = vec![about(0, 15 * MINUTE), about(1, 60 * MINUTE)];
     let fired = |timer| PathStep {

@@ -105,12 +105,14 @@ impl Instant {
             state,
             zone,
             order,
+            begins: _,
             turns,
             events,
             loud,
             signs,
             shifts,
             fresh,
+            paced,
             cases: _,
             cost,
             step,
@@ -119,13 +121,14 @@ impl Instant {
         no_step
             && (*order, *events, *loud, *cost)
                 == (other.order, other.events, other.loud, other.cost)
-            && (zone, turns, signs, shifts, fresh)
+            && (zone, turns, signs, shifts, fresh, paced)
                 == (
                     &other.zone,
                     &other.turns,
                     &other.signs,
                     &other.shifts,
                     &other.fresh,
+                    &other.paced,
                 )
             && *state == other.state
     }

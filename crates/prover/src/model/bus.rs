@@ -57,7 +57,8 @@ impl Model {
         let listeners = &self.question.plan.sources[usize::from(source.0)].listeners;
         let mut listeners: Vec<_> = listeners.iter().map(|(id, _)| *id).collect();
         listeners.sort_unstable();
-        if self.question.prompt.contains(&source) {
+        // What is said as the run begins is not heard at once: clauses see that nothing is known.
+        if self.question.prompt.contains(&source) && !moments[0].begins {
             moments = self.deliver(moments, source, payload, origin, &listeners);
         } else {
             for listener in listeners {

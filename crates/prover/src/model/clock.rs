@@ -4,7 +4,7 @@ use std::cell::Cell;
 
 use clause::Turn;
 use device::{Note, Payload, Span};
-use room::{Clock, Origin, Slot, SourceId, Who};
+use room::{Clock, Origin, Slot, SlotOwner, SourceId, Who};
 
 use super::{Kind, Model};
 use crate::path::PathStep;
@@ -22,12 +22,14 @@ pub(super) struct Symbolic<'a> {
     pub(super) case: Option<&'a [(Slot, Span)]>,
     /// The root of what is being handled.
     pub(super) origin: Origin,
-    /// The timers that were started by what is being handled, where clocks may be off.
-    pub(super) paced: Vec<(Slot, Span)>,
+    /// The timers that were started at this instant, where clocks may be off.
+    pub(super) paced: &'a mut Vec<(Slot, Span)>,
     /// What was sent.
     pub(super) sent: Vec<(SourceId, Payload)>,
     /// Whether what is being handled is a timer that elapsed, or comes after the timers.
     pub(super) among_timers: bool,
+    /// Whether the run begins in what is being handled.
+    pub(super) begins: bool,
     /// Timers that are due at once.
     pub(super) due: Vec<Slot>,
     /// Whether the room asked for what remains on a level on its way.
@@ -48,7 +50,7 @@ impl Clock for Symbolic<'_> {
         if span.is_zero() && (self.among_timers || !is_device) {
             return self.due.push(slot);
         }
-        let (least, most) = self.model.bounds(slot, span);
+        let (least, most) = self.bounds(slot, span);
         let mut fresh = self.fresh.iter();
         let as_one = fresh.find(|(it, of)| *of == span && self.model.are_one(*it, slot));
         let as_one = as_one.map(|(it, _)| *it);
@@ -101,6 +103,19 @@ impl Clock for Symbolic<'_> {
 }
 
 impl Symbolic<'_> {
+    /// What may remain on a timer that is started with a span. What a prompt source does as the run
+    /// begins it does as much later as everything else at it.
+    fn bounds(&self, slot: Slot, span: Span) -> (Span, Span) {
+        let (least, most) = self.model.bounds(slot, span);
+        match self.model.owner(slot) {
+            SlotOwner::Source(source, _) if self.begins => {
+                let late = self.model.lateness(source);
+                (least.plus(late), most.plus(late))
+            }
+            _ => (least, most),
+        }
+    }
+
     /// Stops a variable, if it runs.
     fn halt(&mut self, timer: Timer) {
         if !self.zone.is_running(timer) {
@@ -126,14 +141,14 @@ impl Symbolic<'_> {
         }
     }
 
-    /// Timers of one device that one input starts go by one clock: they end as far apart as their
-    /// spans are, at its pace.
+    /// Timers of one device that start at one instant go by one clock: they end as far apart as
+    /// their spans are, at its pace.
     fn keep_pace(&mut self, slot: Slot, span: Span) {
         if self.model.question.tolerance == 0 {
             return;
         }
         self.paced.retain(|(it, _)| *it != slot);
-        for &(other, of) in &self.paced {
+        for &(other, of) in self.paced.iter() {
             if !self.zone.is_running(other.0) || !self.model.share_a_clock(slot, other) {
                 continue;
             }
@@ -166,7 +181,7 @@ impl Symbolic<'_> {
     /// its end.
     pub(super) fn start_within(&mut self, slot: Slot, span: Span) {
         self.remember_origin(slot);
-        let (least, most) = self.model.bounds(slot, span);
+        let (least, most) = self.bounds(slot, span);
         let least = match self.model.is_over() {
             true => Span::ZERO,
             false => least,

@@ -208,12 +208,23 @@ impl Model {
             }
             _ => return None,
         };
-        if !light && !self.question.prompt.contains(&source) {
-            return Some(Span::ZERO);
+        if !light {
+            return Some(self.lateness(source));
         }
         let listeners = &self.question.plan.sources[usize::from(source.0)].listeners;
         let (listener, _) = listeners.first()?;
         Some(self.delay(source, *listener).most)
+    }
+
+    /// How much later the model has whatever happens at a source than it happens there.
+    pub(super) fn lateness(&self, source: SourceId) -> Span {
+        let plan = &self.question.plan;
+        let is_prompt = self.question.prompt.contains(&source);
+        let mut listeners = plan.sources[usize::from(source.0)].listeners.iter();
+        let listener = listeners.next().filter(|_| is_prompt);
+        listener.map_or(Span::ZERO, |(listener, _)| {
+            self.delay(source, *listener).most
+        })
     }
 
     /// Device timers go before the deadlines of clauses.
@@ -370,6 +381,10 @@ impl Model {
     /// room has heard of the change before.
     fn may_happen(&self, state: &State, source: SourceId, stimulus: Stimulus) -> bool {
         if self.question.light_units.contains(&source) {
+            return false;
+        }
+        // Nothing happens at a prompt source before what it said as the run began is heard.
+        if self.question.prompt.contains(&source) && is_on_its_way(state, source) {
             return false;
         }
         match (state.room.source(source).machine(), stimulus) {

@@ -39,6 +39,8 @@ pub(super) struct Instant {
     pub(super) zone: Zone,
     /// The last event of the instant.
     pub(super) order: Order,
+    /// Whether the run begins in what is being handled.
+    pub(super) begins: bool,
     /// The turns that siblings may have taken so far; none where there are no siblings.
     pub(super) turns: Vec<Turn>,
     /// How many events happened so far.
@@ -49,6 +51,8 @@ pub(super) struct Instant {
     /// How much each stimulus of the instant is later than it truly was.
     pub(super) shifts: Vec<Span>,
     pub(super) fresh: Vec<(Slot, Span)>,
+    /// The timers started at it with what they were started with, where clocks may be off.
+    pub(super) paced: Vec<(Slot, Span)>,
     /// What may remain on the levels on their way at this instant, once somebody has looked: the
     /// cases that led here. All of them have it alike.
     pub(super) cases: Option<Rc<[Case]>>,
@@ -63,12 +67,14 @@ impl Instant {
             state,
             zone,
             order: Order::FIRST,
+            begins: false,
             turns: Vec::new(),
             events: 0,
             loud: false,
             signs: Vec::new(),
             shifts: Vec::new(),
             fresh: Vec::new(),
+            paced: Vec::new(),
             cases: None,
             cost: 0,
             step: keep.then(PathStep::default),
@@ -130,6 +136,7 @@ impl Model {
     /// The classes that the run may begin in: before anything has happened, at 0 ms.
     pub fn begin(&self, keep: bool, visit: &mut impl FnMut(Next)) {
         let mut moment = self.moment(self.first_state(), Zone::new(), keep);
+        moment.begins = true;
         let (room, mut clock) = self.parts(&mut moment, Origin::Start);
         room.start(&mut clock);
         let (sent, due) = (clock.sent, clock.due);
@@ -140,6 +147,7 @@ impl Model {
         }
         for moment in moments {
             for mut moment in self.starts_of_calendars(moment) {
+                moment.begins = false;
                 moment.signs = self.signs(&moment.state.room);
                 self.close(moment.clone(), visit);
                 self.extend(&moment, &mut Seen::default(), visit);
@@ -179,9 +187,10 @@ impl Model {
                         .max();
                     let mut moment = moment.clone();
                     moment.state.calendars[place] = number;
+                    let late = self.lateness(calendar.clock);
                     let between = Between {
-                        least: Span::from_ms(1),
-                        most: longest.unwrap_or(Span::from_hours(24)),
+                        least: Span::from_ms(1).plus(late),
+                        most: longest.unwrap_or(Span::from_hours(24)).plus(late),
                     };
                     if !self.question.loose_calendars {
                         moment.start_flight(self, self.calendar_timer(place), between);
@@ -521,7 +530,8 @@ impl Model {
             },
             origin,
             among_timers: moment.order.is_among_timers(),
-            paced: Vec::new(),
+            begins: moment.begins,
+            paced: &mut moment.paced,
             sent: Vec::new(),
             due: Vec::new(),
             asked: Cell::new(false),

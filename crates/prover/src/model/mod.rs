@@ -216,10 +216,7 @@ impl Model {
             return (least, most);
         }
         let (fast, slow) = (10_000 - off.min(9_999), 10_000 + off);
-        (
-            least.scaled(fast, 10_000),
-            most.scaled(slow, 10_000).plus(Span::from_ms(1)),
-        )
+        (least.scaled(fast, 10_000), most.scaled(slow, 10_000))
     }
 
     /// Whether two timers are counted by the clock of one device.
@@ -234,17 +231,15 @@ impl Model {
             }
     }
 
-    /// How far apart two timers of one device end whose spans differ by this much: what a span
-    /// takes is rounded up to whole milliseconds.
+    /// How far apart two timers of one device end whose spans differ by this much: what each of them
+    /// takes is rounded up to whole milliseconds, so the difference may be rounded down or up.
     fn paced(&self, gap: Span) -> (Span, Span) {
         if gap.is_zero() {
             return (gap, gap);
         }
         let off = u64::from(self.question.tolerance);
-        (
-            gap.scaled(10_000 - off.min(9_999), 10_000),
-            gap.scaled(10_000 + off, 10_000).plus(Span::from_ms(1)),
-        )
+        let least = gap.as_ms() * (10_000 - off.min(9_999)) / 10_000;
+        (Span::from_ms(least), gap.scaled(10_000 + off, 10_000))
     }
 
     /// Whether a stimulus or a state of the room is what is looked for.

@@ -65,7 +65,8 @@ pub struct Question {
     pub makes_up: Vec<(SourceId, Span)>,
     /// Sources of which no clause sees a stimulus, and whose frames take one and the same time to
     /// every listener. Whatever happens at them may as well happen that much later, so their
-    /// frames arrive at once.
+    /// frames arrive at once, but for those with which the run begins: those arrive as late as they
+    /// do, and until then nothing happens there.
     pub prompt: Vec<SourceId>,
     /// Wall units of which only the frames are kept: *down* comes whenever it likes, or a delay
     /// after a press that a clause sees, and *up* whenever it likes after it.

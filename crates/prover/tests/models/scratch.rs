@@ -1,6 +1,7 @@
 //! A room small enough to write down: sensors with two stages, a button, a lamp and the clause
 //! "no motion for so long, then no sensor sees anybody".
 
+use std::cmp::Ordering;
 use std::convert::Infallible;
 
 use prover::classes::{Successor, System};
@@ -19,6 +20,8 @@ pub(crate) struct Scratch {
     pub(crate) clause: Ms,
     /// Whether the clause's timer stops when all sensors are vacant, as nothing can break then.
     pub(crate) rests: bool,
+    /// Whether the sensors, which are all alike, change places so that fewer classes differ.
+    pub(crate) sorts: bool,
     /// Whether classes are stored as they are before time passes in them, as the state class
     /// graphs of the literature have them, and not after.
     pub(crate) is_early: bool,
@@ -31,8 +34,10 @@ pub(crate) struct State {
     is_lit: bool,
 }
 
-#[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
-enum Sensor {
+/// How a sensor stands.
+#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
+pub(crate) enum Sensor {
+    /// Vacant.
     Vacant,
     /// Occupied; sound counts.
     Open,
@@ -55,6 +60,7 @@ impl Scratch {
             window: 60 * MINUTE,
             clause,
             rests: false,
+            sorts: false,
             is_early: false,
         }
     }
@@ -67,10 +73,21 @@ impl Scratch {
         }
     }
 
+    /// The same in which the sensors change places.
+    pub(crate) fn sorting(self) -> Self {
+        Self {
+            sorts: true,
+            ..self
+        }
+    }
+
     /// The class that begins with this zone.
-    fn class(&self, state: State, mut zone: Zone, cost: u32) -> Successor<State> {
+    fn class(&self, mut state: State, mut zone: Zone, cost: u32) -> Successor<State> {
         // Inputs may come at any moment.
         assert!(self.is_early || zone.pass(0), "no time at all can pass");
+        if self.sorts {
+            (state, zone) = sorted(&state, &zone);
+        }
         Successor {
             state,
             zone,
@@ -160,6 +177,41 @@ impl System for Scratch {
     fn size(&self, state: &State) -> usize {
         size_of::<State>() + state.sensors.capacity() * size_of::<Sensor>()
     }
+}
+
+/// The same class with other places of the sensors: the vacant ones, the open ones and the closed
+/// ones together, and of these first whose delay was started earlier. But for ties, what lies in a
+/// class has the order of the class, so that it lies in the sorted one too.
+pub(crate) fn sorted(state: &State, zone: &Zone) -> (State, Zone) {
+    let mut order: Vec<usize> = (0..state.sensors.len()).collect();
+    order.sort_by(|&one, &other| {
+        let stands = state.sensors[one].cmp(&state.sensors[other]);
+        stands.then_with(|| earlier(zone, delay(one), delay(other)))
+    });
+    let mut places = vec![0; order.len()];
+    for (place, &at) in order.iter().enumerate() {
+        places[at] = place;
+    }
+    let moved = zone.renamed(|timer| match timer {
+        CLAUSE => CLAUSE,
+        _ => delay(places[usize::from(timer / 2)]) + timer % 2,
+    });
+    let state = State {
+        sensors: order.iter().map(|&at| state.sensors[at]).collect(),
+        is_lit: state.is_lit,
+    };
+    (state, moved)
+}
+
+/// Which of two timers, that are always started with the same span, was started earlier: the one
+/// on which never more remains than on the other. Timers that do not run are alike.
+fn earlier(zone: &Zone, one: Timer, other: Timer) -> Ordering {
+    if !zone.is_running(one) || !zone.is_running(other) {
+        return Ordering::Equal;
+    }
+    let is_first = zone.gap(one, other) <= 0;
+    let is_second = zone.gap(other, one) <= 0;
+    is_second.cmp(&is_first)
 }
 
 /// The timer of a sensor's time delay.

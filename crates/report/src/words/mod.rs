@@ -253,9 +253,10 @@ pub fn link_fault(fault: sim::LinkFault) -> String {
 pub fn clock(pace: sim::Pace) -> String {
     let right = sim::Pace::RIGHT.parts();
     let off = pace.parts().abs_diff(right);
-    let share = match off % 100 {
-        0 => format!("{} %", off / 100),
-        part => format!("{}.{part:02} %", off / 100),
+    let (whole, part) = (off / PER_CENT, off % PER_CENT);
+    let share = match format!("{part:06}").trim_end_matches('0') {
+        "" => format!("{whole} %"),
+        part => format!("{whole}.{part:0<2} %"),
     };
     match pace.parts() {
         parts if parts < right => format!("its clock is {share} fast from now on"),
@@ -263,6 +264,9 @@ pub fn clock(pace: sim::Pace) -> String {
         _ => "its clock is right from now on".to_owned(),
     }
 }
+
+/// One per cent of a pace.
+const PER_CENT: u32 = sim::Pace::WHOLE / 100;
 
 /// What a monitor says.
 #[must_use]

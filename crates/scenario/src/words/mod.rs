@@ -15,8 +15,8 @@ pub(crate) use moment::says_half_of_day;
 pub use moment::{TimeOfDay, date, date_range, time_of_day};
 pub use name::{RESERVED, name, nearest_name};
 pub use quantity::{
-    Current, Length, Potential, Power, Rating, illuminance, length, level, points, power, rating,
-    share, span, voltage,
+    Current, Length, Potential, Power, Rating, fine_share, illuminance, length, level, points,
+    power, rating, share, span, voltage,
 };
 
 /// Why a text is not what was asked for.

@@ -65,6 +65,17 @@ pub fn share(text: &str) -> Result<u32, WordError> {
     per_cent(text, "a share", "2 %").map(u32::from)
 }
 
+/// The same to the millionth of a per cent: how far a clock is off; in parts of 100 000 000.
+///
+/// # Errors
+/// When the text is not a share from 0 to 100 %.
+pub fn fine_share(text: &str) -> Result<u32, WordError> {
+    const UNITS: &[Unit] = &[Unit(PER_CENT, 1_000_000)];
+    let (what, example) = ("a share", "3 %");
+    let value = one(text, UNITS, what, example)?;
+    up_to_all(text, value, 100_000_000, example)
+}
+
 /// A difference of levels: `15 points`; `15 %` is understood as points too.
 ///
 /// # Errors
@@ -157,16 +168,29 @@ const WATTS: &[Unit] = &[
 ];
 
 fn per_cent(text: &str, what: &str, example: &str) -> Result<u16, WordError> {
-    const UNITS: &[Unit] = &[Unit(&["%", "percent", "per cent"], 100)];
+    const UNITS: &[Unit] = &[Unit(PER_CENT, 100)];
     let value = one(text, UNITS, what, example)?;
-    match u16::try_from(value) {
-        Ok(hundredths @ 0..=10_000) => Ok(hundredths),
-        _ => Err(WordError::whole(
+    up_to_all(text, value, 10_000, example)
+}
+
+/// The signs of a share.
+const PER_CENT: &[&str] = &["%", "percent", "per cent"];
+
+/// A share that is no more than this, which is 100 %.
+fn up_to_all<T: TryFrom<u64>>(
+    text: &str,
+    value: u64,
+    all: u64,
+    example: &str,
+) -> Result<T, WordError> {
+    let share = (value <= all).then_some(value);
+    share.and_then(|it| T::try_from(it).ok()).ok_or_else(|| {
+        WordError::whole(
             text,
             format!("`{}` is more than 100 %", text.trim()),
             format!("write a number from 0 to 100 with its per cent sign: \"{example}\""),
-        )),
-    }
+        )
+    })
 }
 
 /// One number with one unit.

@@ -238,7 +238,7 @@ fn clock(room: &RoomFile, drift: Drift) -> (String, String) {
         Device::Controller(id) => room.plan.controllers[usize::from(id.0)].name.clone(),
     };
     let right = Pace::RIGHT.parts();
-    let off = times::hundredths(drift.pace.parts().abs_diff(right).into());
+    let off = times::millionths(drift.pace.parts().abs_diff(right));
     let says = match drift.pace.parts() {
         parts if parts < right => format!("clock {off} % fast"),
         parts if parts > right => format!("clock {off} % slow"),

@@ -66,12 +66,17 @@ pub(super) fn span(span: Span) -> String {
 
 /// A number with two digits behind the point, as short as it can be said: `12.5`.
 pub(super) fn hundredths(number: u32) -> String {
-    let (whole, rest) = (number / 100, number % 100);
-    match rest {
-        0 => whole.to_string(),
-        _ => {
-            let rest = format!("{rest:02}");
-            format!("{whole}.{}", rest.trim_end_matches('0'))
-        }
+    shortest(number / 100, &format!("{:02}", number % 100))
+}
+
+/// The same with six.
+pub(super) fn millionths(number: u32) -> String {
+    shortest(number / 1_000_000, &format!("{:06}", number % 1_000_000))
+}
+
+fn shortest(whole: u32, rest: &str) -> String {
+    match rest.trim_end_matches('0') {
+        "" => whole.to_string(),
+        rest => format!("{whole}.{rest}"),
     }
 }

@@ -211,21 +211,13 @@ fn pace(reader: &mut Reader<'_>) -> Result<sim::Pace, WordError> {
     let share = reader.quantity();
     let parts = match share {
         "" => None,
-        share => Some(
-            words::level(share)
-                .map_err(|error| shifted(error, at))?
-                .hundredths(),
-        ),
+        share => Some(words::fine_share(share).map_err(|error| shifted(error, at))?),
     };
-    let share = parts
-        .filter(|parts| (1..=FARTHEST).contains(parts))
-        .map(sim::Share::from_parts);
-    let paces = [
-        ("fast", sim::Pace::fast as fn(sim::Share) -> sim::Pace),
-        ("slow", sim::Pace::slow),
-    ];
-    match (share, reader.one_of(&paces)) {
-        (Some(share), Some(pace)) => Ok(pace(share)),
+    let off = parts.filter(|parts| (1..=FARTHEST).contains(parts));
+    let paces = [("fast", true), ("slow", false)];
+    match (off, reader.one_of(&paces)) {
+        (Some(off), Some(true)) => Ok(sim::Pace::from_parts(sim::Pace::WHOLE - off)),
+        (Some(off), Some(false)) => Ok(sim::Pace::from_parts(sim::Pace::WHOLE + off)),
         _ => Err(WordError::new(
             here,
             "how far the clock is off is not understood",
@@ -234,8 +226,8 @@ fn pace(reader: &mut Reader<'_>) -> Result<sim::Pace, WordError> {
     }
 }
 
-/// No clock is farther off than by half, in parts of 10 000.
-const FARTHEST: u16 = 5_000;
+/// No clock is farther off than by half.
+const FARTHEST: u32 = sim::Pace::WHOLE / 2;
 
 fn daylight(reader: &mut Reader<'_>) -> Result<Daylight, WordError> {
     if reader.take("follows") {
