@@ -129,6 +129,12 @@ impl<'a> Asker<'a> {
         }
     }
 
+    /// Whether nothing may go wrong in the slice that changes anything: a source outside it may die.
+    #[must_use]
+    pub(crate) fn is_plain(&self) -> bool {
+        self.faults().is_none()
+    }
+
     /// The same on other terms.
     pub(crate) fn with<'b>(&self, terms: &'b Terms) -> Asker<'b>
     where
@@ -145,7 +151,7 @@ impl<'a> Asker<'a> {
     pub(crate) fn question(&self, rigor: Rigor, goal: Goal) -> Question {
         let mut plan = Plan::clone(&self.slice.plan);
         let mut makes_up = Vec::new();
-        if self.terms.is_plain() {
+        if self.is_plain() {
             prover::slice::without_reports(&mut plan);
         } else if rigor == Rigor::Over || self.lead != Lead::None {
             makes_up = self.without_idle_reports(&mut plan);
@@ -173,7 +179,7 @@ impl<'a> Asker<'a> {
                 _ => self.calendars(loose_calendars),
             },
             loose_calendars,
-            entries_cost: self.lead != Lead::None && !self.terms.is_plain(),
+            entries_cost: self.lead != Lead::None && !self.is_plain(),
             lead: match &self.lead {
                 Lead::Followed(lead) => Some(lead.clone()),
                 _ => None,

@@ -57,7 +57,7 @@ pub(crate) fn climb(
     if loosely(asker, budget, effort) {
         return Found::Proved;
     }
-    if !asker.terms.is_plain()
+    if !asker.is_plain()
         && let Some(found) = lead(asker, TURNS[0], effort, false)
     {
         return found;
@@ -217,7 +217,7 @@ pub(crate) fn example(
 ) -> Exact {
     let before = *effort;
     let mut found = Exact::Nothing { whole: false };
-    if !asker.terms.is_plain() {
+    if !asker.is_plain() {
         let plain = asker.terms.plain();
         found = exercised(&mut asker.with(&plain), budget, effort, replays);
     }
@@ -244,7 +244,7 @@ fn exercised(
         .any(|event| matches!(event, Event::Acted(_)));
     let wide = (Mode::Hull { widens: true }, Goal::Exercised);
     let [soon, late] = EXAMPLE.map(|share| part(budget, share));
-    if !asker.terms.is_plain() {
+    if !asker.is_plain() {
         let found = by_lead(asker, (Goal::Exercised, true), &soon, effort, replays);
         if matches!(found, Exact::Path(_)) {
             return found;

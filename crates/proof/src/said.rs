@@ -68,9 +68,9 @@ impl Asker<'_> {
         let mut said = Vec::new();
         let is_over = matches!(how, How::Hull | How::Inclusion);
         let idle = self.without_idle_reports(&mut Plan::clone(plan));
-        if self.terms.is_plain() && plan.sources.iter().any(repeats) {
+        if self.is_plain() && plan.sources.iter().any(repeats) {
             said.push(self.about_reports("Reports that repeat what is believed are left out"));
-        } else if !self.terms.is_plain() && is_over && !idle.is_empty() {
+        } else if !self.is_plain() && is_over && !idle.is_empty() {
             let names = idle
                 .iter()
                 .map(|(id, _)| &plan.sources[usize::from(id.0)].name[..]);

@@ -216,7 +216,7 @@ impl Spend<'_> {
         asker.free_reports = free.to_vec();
         asker.loose_calendars = asker.has_calendars();
         let mut plan = Plan::clone(&slice.plan);
-        if self.terms.is_plain() {
+        if asker.is_plain() {
             without_reports(&mut plan);
         }
         Question {

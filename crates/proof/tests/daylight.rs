@@ -65,6 +65,18 @@ fn what_holds_at_full_daylight_need_not_hold_in_the_dark() {
 }
 
 /// The counterexample says how bright it is, and breaks in a run because of it.
+/// DAY-1: a cell is heard for the first time when the run has begun, not as it begins; nobody has
+/// lit the lamp by then.
+#[test]
+fn what_a_cell_sees_becomes_known_after_the_start() {
+    let known = "when = \"(not (cell is unknown)) becomes true\"\nthen = \"lamp is on\"";
+    let found = answer(known, 0).verdict;
+    assert!(
+        matches!(&found, Verdict::Broken(found) if found.happenings == 0),
+        "{found:?}"
+    );
+}
+
 #[test]
 fn what_breaks_by_daylight_is_told_with_it() {
     let always_full = "when = \"lamp turns on\"\nthen = \"lamp is above 90 %\"\nfor = \"1 min\"";

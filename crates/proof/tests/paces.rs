@@ -56,3 +56,22 @@ fn two_spans_of_one_device_are_off_by_one_share() {
     assert!(is_proved(&close(53_999)));
     assert!(is_broken(&close(54_000)));
 }
+
+/// Spans are rounded up to whole milliseconds, so of two that differ by one the shorter may end with
+/// the other: by a clock that is fast by a twentieth 20 ms take 19 and 19 ms take 18.05, so 19.
+#[test]
+fn two_spans_that_hardly_differ_may_end_together() {
+    let clause = "[[clauses]]\nid = \"C1\"\nsays = \"-\"\n\
+                  never = \"near turns off and far turns off\"\n";
+    let lamps = LAMPS.replace("1 min", "19 ms").replace("2 min", "20 ms");
+    let room = texts::room(&lamps, clause);
+    let answer = |tolerance: u16| {
+        let terms = Terms {
+            tolerance,
+            ..Terms::default()
+        };
+        asked::answer(&room, "C1", &terms, Budget::default()).verdict
+    };
+    assert!(matches!(answer(0), Verdict::Proved(_)));
+    assert!(matches!(answer(500), Verdict::Broken(_)));
+}

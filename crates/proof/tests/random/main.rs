@@ -62,6 +62,33 @@ fn a_level_on_its_way_is_judged_where_a_run_judges_it() {
     assert_eq!(trial(4_489, measure).broken, 2);
 }
 
+/// Where clocks may be off two things may have to meet in one millisecond, and a run has a clock for
+/// it: all spans that a device starts at one instant go by one pace, which is as fine as it takes.
+#[test]
+fn clocks_that_are_off_meet_in_a_run_where_they_do_in_the_search() {
+    let measure = Measure {
+        transitions: 5_000,
+        ..MEASURE
+    };
+    for seed in [4_642, 8_593, 29_236, 60_655] {
+        let tally = trial(seed, measure);
+        assert!(tally.broken > 0, "{seed}: {tally:?}");
+        assert_eq!(tally.not_replayed, Vec::<String>::new());
+    }
+}
+
+/// That a source may die of which a clause does not even hear changes nothing.
+#[test]
+fn a_source_that_may_die_elsewhere_takes_no_reports_away() {
+    let measure = Measure {
+        transitions: 5_000,
+        ..MEASURE
+    };
+    let tally = trial(75_122, measure);
+    let outcome = (tally.broken, &tally.not_replayed);
+    assert_eq!(outcome, (1, &Vec::new()), "{tally:?}");
+}
+
 /// LINK-4: what a frame without delay does, it does at the instant at which it was sent.
 #[test]
 fn a_frame_that_takes_no_time_turns_the_lamp_on() {
