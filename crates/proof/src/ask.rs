@@ -6,7 +6,7 @@ use device::Illuminance;
 use prover::Sight;
 use prover::model::{Between, Calendar, Faults, Goal, Question, Rigor};
 use prover::slice::Slice;
-use room::{Plan, SourceId};
+use room::{Plan, SourceId, SourceSettings};
 use scenario::room_file::RoomFile;
 use scenario::sequence_file::Assumption;
 use sim::Quality;
@@ -149,7 +149,7 @@ impl<'a> Asker<'a> {
     /// The question, seen with this rigor.
     #[must_use]
     pub(crate) fn question(&self, rigor: Rigor, goal: Goal) -> Question {
-        let mut plan = Plan::clone(&self.slice.plan);
+        let mut plan = self.plan();
         let mut makes_up = Vec::new();
         if self.is_plain() {
             prover::slice::without_reports(&mut plan);
@@ -206,6 +206,24 @@ impl<'a> Asker<'a> {
             light_units,
             plan: Arc::new(plan),
         }
+    }
+
+    /// The plan of the slice. A clock for which nothing ever falls due stands all year as it does on
+    /// the first of January.
+    pub(crate) fn plan(&self) -> Plan {
+        let mut plan = Plan::clone(&self.slice.plan);
+        for (source, old) in plan.sources.iter_mut().zip(&self.slice.sources) {
+            let SourceSettings::Clock(settings) = &mut source.settings else {
+                continue;
+            };
+            if let Some(calendar) = self.room.calendars.get(old) {
+                let year = Year::new(self.room, calendar);
+                if year.moments.is_empty() {
+                    settings.starts_in_hours = calendar.in_hours(year.civil.start());
+                }
+            }
+        }
+        plan
     }
 
     /// Leaves out the reports that make up for no lost frame: the sources that make up for one.

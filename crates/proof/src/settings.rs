@@ -215,7 +215,7 @@ impl Spend<'_> {
         let mut asker = Asker::new(room, slice, self.terms);
         asker.free_reports = free.to_vec();
         asker.loose_calendars = asker.has_calendars();
-        let mut plan = Plan::clone(&slice.plan);
+        let mut plan = asker.plan();
         if asker.is_plain() {
             without_reports(&mut plan);
         }

@@ -120,6 +120,18 @@ fn a_clock_that_starts_after_hours_is_heard_when_the_path_says() {
     }
 }
 
+/// A clock that is closed all week says so as the run begins, and is heard ten milliseconds later.
+#[test]
+fn a_clock_that_is_never_open_is_heard_after_the_start() {
+    let clock = "[sources.clock]\nkind = \"clock\"\n[[links]]\nfrom = \"clock\"\n\
+                 to = \"lamp\"\nrole = \"no-auto-on\"";
+    answered(
+        clock,
+        ("never", "clock becomes after hours"),
+        |it| matches!(it, Verdict::Broken(found) if found.happenings == 0),
+    );
+}
+
 /// Two frames of one way leave at one instant, and only the first arrives before the end: a row
 /// that makes the next frame late would be for the wrong one.
 #[test]
