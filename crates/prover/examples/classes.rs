@@ -26,6 +26,10 @@ fn main() -> io::Result<()> {
             Scratch::new(sensors, CLAUSE),
         )?;
     }
+    for sensors in 1..=5 {
+        let room = Scratch::new(sensors, CLAUSE).resting().sorting();
+        row(&mut out, "folded", Mode::Inclusion, room)?;
+    }
     for sensors in 1..=6 {
         let room = Scratch::new(sensors, CLAUSE).resting();
         row(&mut out, "hull", Mode::Hull { widens: false }, room)?;
