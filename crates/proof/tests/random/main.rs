@@ -89,6 +89,18 @@ fn a_source_that_may_die_elsewhere_takes_no_reports_away() {
     assert_eq!(outcome, (1, &Vec::new()), "{tally:?}");
 }
 
+/// Where frames take no time and stimuli may come at once an instant has as many orders as memory
+/// can hold, and more: it is given up, and the clause is undecided.
+#[test]
+fn an_instant_of_too_many_orders_is_given_up() {
+    let measure = Measure {
+        transitions: 5_000,
+        ..MEASURE
+    };
+    let tally = trial(86_522, measure);
+    assert_eq!((tally.broken, tally.spent), (1, 1), "{tally:?}");
+}
+
 /// LINK-4: what a frame without delay does, it does at the instant at which it was sent.
 #[test]
 fn a_frame_that_takes_no_time_turns_the_lamp_on() {

@@ -16,9 +16,20 @@ use super::levels::Case;
 /// The moments that an instant has been at: what may still happen in it does not depend on the way
 /// there, so each is gone on from once.
 #[derive(Debug, Default)]
-pub(super) struct Seen(HashTable<(u64, Instant)>);
+pub(super) struct Seen {
+    moments: HashTable<(u64, Instant)>,
+    /// The moments that were met, new or not.
+    met: usize,
+}
 
 impl Seen {
+    /// Whether one moment more is too much for one instant. A path that is kept was explored
+    /// before.
+    pub(super) fn is_too_much(&mut self, moment: &Instant) -> bool {
+        self.met += usize::from(moment.step.is_none());
+        self.met > MOST
+    }
+
     /// Whether a moment is new. A path that is kept has every way.
     pub(super) fn is_new(&mut self, moment: &Instant) -> bool {
         if moment.step.is_some() {
@@ -28,14 +39,18 @@ impl Seen {
         let is_same = |(of, it): &(u64, Instant)| {
             *of == hash && it.is_like(moment) && it.cases == moment.cases
         };
-        let is_new = self.0.find(hash, is_same).is_none();
+        let is_new = self.moments.find(hash, is_same).is_none();
         if is_new {
-            self.0
+            self.moments
                 .insert_unique(hash, (hash, moment.clone()), |(hash, _)| *hash);
         }
         is_new
     }
 }
+
+/// The most moments of one instant: more than any room of people and lamps has, and few enough to
+/// hold at once.
+const MOST: usize = 200_000;
 
 impl Model {
     /// Moments that differ only in where their levels on the way stand, and no clause sees it:

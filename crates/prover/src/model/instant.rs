@@ -248,6 +248,10 @@ impl Model {
                 continue;
             }
             for mut after in self.perform(ready, event) {
+                if seen.is_too_much(&after) {
+                    return self
+                        .trouble("an instant in which too much may happen in too many orders");
+                }
                 // A frame that took no time came after what it was sent by.
                 after.order = order.max(moment.order);
                 after.events += 1;
