@@ -10,7 +10,7 @@ use prover::{Happening, Path};
 use room::{ControllerId, Device, Input, SourceId, Stimulus};
 use scenario::room_file::RoomFile;
 use scenario::script::ActWhat;
-use sim::{Drift, Impairment, LinkFault, Quality, Share};
+use sim::{Drift, Impairment, Instant, LinkFault, Quality, Share};
 
 use super::paces::Paces;
 use super::{Acts, instant, last};
@@ -120,19 +120,26 @@ impl Told {
             it.arrives.is_none()
                 && others.any(|other| other.arrives.is_some() && way(other) == way(it))
         };
-        acts.extend(self.flights.iter().filter_map(|flight| {
-            if is_behind(flight) {
-                return None;
-            }
+        // Frames that leave one way together and are as late are so by one row.
+        let mut late: Vec<(Instant, &Flight, u32, Span)> = Vec::new();
+        for flight in self.flights.iter().filter(|flight| !is_behind(flight)) {
             let sent = instant(at[flight.sent]);
-            let late = match flight.arrives {
+            let by = match flight.arrives {
                 Some(step) => instant(at[step]).since(sent).minus(flight.delay),
                 None if sent.after(flight.delay) <= last(at) => flight.jitter,
                 None => Span::ZERO,
             };
-            let fault = LinkFault::LateNext(1, late);
-            let impaired = impaired(flight.source, flight.listener, fault);
-            (!late.is_zero()).then_some((sent, impaired))
+            let way = |it: &Flight| (it.source, it.listener, it.sent);
+            let before = late.iter_mut().find(|it| way(it.1) == way(flight));
+            match before {
+                Some((_, _, frames, span)) if *span == by => *frames += 1,
+                _ => late.push((sent, flight, 1, by)),
+            }
+        }
+        late.retain(|(.., by)| !by.is_zero());
+        acts.extend(late.into_iter().map(|(sent, flight, frames, by)| {
+            let fault = LinkFault::LateNext(frames, by);
+            (sent, impaired(flight.source, flight.listener, fault))
         }));
         acts.sort_by_key(|act| act.0);
         acts

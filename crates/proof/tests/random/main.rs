@@ -152,6 +152,19 @@ fn of_two_frames_that_leave_together_the_first_is_on_time() {
     assert_eq!((tally.broken, tally.not_replayed), (2, Vec::new()));
 }
 
+/// Both of two frames that leave one way together are late: were only the first, it would be dropped
+/// as older than the second (LINK-3).
+#[test]
+fn two_frames_that_leave_together_are_late_together() {
+    let measure = Measure {
+        transitions: 5_000,
+        ..MEASURE
+    };
+    let tally = trial(95_828, measure);
+    assert!(tally.broken > 0, "{tally:?}");
+    assert_eq!(tally.not_replayed, Vec::<String>::new());
+}
+
 /// Only the night in October has eleven hours from 22:00 to 09:00, and a run may go through it.
 #[test]
 fn a_run_may_begin_on_the_day_before_the_clocks_are_put_back() {
