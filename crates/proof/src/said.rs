@@ -262,8 +262,8 @@ fn exactness(tolerance: u16) -> String {
     match tolerance {
         0 => "The devices count time exactly.".to_owned(),
         off => format!(
-            "Every device counts every span up to {} % too short or too long: those that one thing \
-             starts in it by one share, each time anew.",
+            "Every device counts every span up to {} % too short or too long: those that start in it \
+             at one instant by one share, each time anew.",
             hundredths(off)
         ),
     }

@@ -1,4 +1,4 @@
-//! Clocks that are off: the timers that one input starts in a device go by one clock.
+//! Clocks that are off: the timers that start in a device at one instant go by one clock.
 
 mod asked;
 mod texts;

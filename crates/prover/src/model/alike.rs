@@ -225,7 +225,7 @@ mod tests {
     #[test]
     fn moments_that_differ_stay_apart() {
         let model = model(Rigor::Over);
-        let changes: [Changed; 8] = [
+        let changes: [Changed; 9] = [
             |it| it.state.lose = 1,
             |it| it.zone.start(7, 5, 5),
             |it| it.loud = true,
@@ -233,6 +233,7 @@ mod tests {
             |it| it.cost = 1,
             |it| it.shifts.push(Span::ZERO),
             |it| it.fresh.push((Slot(0), Span::ZERO)),
+            |it| it.paced.push((Slot(0), Span::ZERO)),
             |it| it.signs.push(room::Signs::default()),
         ];
         for change in changes {

@@ -111,10 +111,18 @@ fn everything(room: &RoomFile) -> Vec<ActWhat> {
     all
 }
 
-fn clocks(device: Device) -> [ActWhat; 3] {
+fn clocks(device: Device) -> [ActWhat; 5] {
     let slow = Pace::slow(Share::from_parts(25));
-    [Pace::fast(Share::from_parts(300)), slow, Pace::RIGHT]
-        .map(|pace| ActWhat::Drift(Drift { device, pace }))
+    let fine = [-1, 3_000_012_i32].map(|off| Pace::WHOLE.saturating_add_signed(off));
+    let [fast, slower] = fine.map(Pace::from_parts);
+    [
+        Pace::fast(Share::from_parts(300)),
+        slow,
+        Pace::RIGHT,
+        fast,
+        slower,
+    ]
+    .map(|pace| ActWhat::Drift(Drift { device, pace }))
 }
 
 fn faults(source: SourceId, listener: Option<ControllerId>) -> Vec<ActWhat> {
