@@ -182,7 +182,7 @@ then = "desk-lights is off"
         .0;
     let clause = slots.clause(0, 0).0;
     let mut motion = step(&[Stimulus::Motion]);
-    motion.started = vec![(delay, 855_000, 945_001), (clause, 910_000, 910_000)];
+    motion.started = vec![(delay, 855_000, 945_000), (clause, 910_000, 910_000)];
     let mut due = step(&[]);
     due.fired = vec![clause];
     due.started = vec![(clause, 2_000, 2_000)];
