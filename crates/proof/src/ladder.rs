@@ -126,10 +126,9 @@ fn by_lead(
         },
         Err(why) => return Exact::Beyond(why),
     };
-    let Some(path) = model.walk(&places) else {
+    let Some(lead) = model.lead(&places) else {
         return Exact::Beyond("a path could not be walked again");
     };
-    let lead = prover::model::Lead::of(&path, &model.question().plan);
     if lead.has_entries() && !goes_by_calendar {
         return Exact::Nothing { whole: false };
     }
@@ -357,7 +356,8 @@ fn cheapest(
         goes_on: false,
     };
     loop {
-        let model = Model::new(asker.question(rigor, goal)).told_apart();
+        let mut model = Model::new(asker.question(rigor, goal));
+        model.keep_places();
         match explore(&model, search, budget) {
             Ok(explored) => {
                 note(effort, how, &explored);

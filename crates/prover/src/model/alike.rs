@@ -131,6 +131,7 @@ impl Instant {
             cases: _,
             cost,
             step,
+            story: _,
         } = self;
         let no_step = step.is_none() && other.step.is_none();
         no_step
@@ -195,7 +196,7 @@ mod tests {
     }
 
     fn moment(model: &Model, cases: &[u64]) -> Instant {
-        let mut moment = Instant::new(model.first_state(), Zone::new(), false);
+        let mut moment = Instant::new(model.first_state(), Zone::new(), crate::model::Keep::Nothing);
         moment.cases = Some(cases.iter().map(|ms| case(*ms)).collect());
         moment
     }

@@ -8,7 +8,7 @@
 use std::sync::Arc;
 
 use super::system::Halt;
-use super::{Model, Next, Question, Rigor, State};
+use super::{Keep, Model, Next, Question, Rigor, State};
 use crate::classes::{Successor, System};
 use crate::zone::Zone;
 
@@ -76,7 +76,7 @@ impl System for Beside {
     fn start(&self, visit: &mut impl FnMut(Successor<State>)) -> Result<(), Halt> {
         let begun = [&self.one, &self.other].map(|model| {
             let mut all = Vec::new();
-            model.begin(false, &mut |next| all.push(next));
+            model.begin(Keep::Nothing, &mut |next| all.push(next));
             all
         });
         let first = || (self.one.first_state(), Zone::new());
@@ -93,7 +93,7 @@ impl System for Beside {
         set_otherwise.room = state.room.under(Arc::clone(&self.other.question.plan));
         let followed = [(&self.one, state), (&self.other, &set_otherwise)].map(|(model, state)| {
             let mut all = Vec::new();
-            model.next(state, zone, false, &mut |next| all.push(next));
+            model.next(state, zone, Keep::Nothing, &mut |next| all.push(next));
             all
         });
         self.compare(followed, || (state.clone(), zone.clone()), visit)

@@ -10,6 +10,7 @@ use super::event::can_be_due;
 use super::instant::{Instant, Next};
 use super::levels::Case;
 use super::state::State;
+use crate::path::PathStep;
 use crate::zone::Zone;
 
 impl Model {
@@ -97,7 +98,10 @@ impl Model {
                 zone,
                 found,
                 cost: moment.cost,
-                step: moment.step.clone().unwrap_or_default(),
+                step: PathStep {
+                    happens: moment.story.clone().unwrap_or_default(),
+                    ..moment.step.clone().unwrap_or_default()
+                },
             });
         };
         let unseen = self.is_over() && !moment.loud && moment.events > 0;

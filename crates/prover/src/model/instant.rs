@@ -32,6 +32,18 @@ pub struct Next {
     pub step: PathStep,
 }
 
+/// What is kept of what happens.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum Keep {
+    /// Nothing, as in an exploration.
+    Nothing,
+    /// What comes from outside, step by step as an exploration goes.
+    Story,
+    /// That and what becomes of each timer. The timers of frames keep their names then, and nothing
+    /// is one that has happened in two orders: an over-approximation may have more steps so.
+    Path,
+}
+
 /// An instant that is not over.
 #[derive(Clone, Debug)]
 pub(super) struct Instant {
@@ -58,11 +70,13 @@ pub(super) struct Instant {
     pub(super) cases: Option<Rc<[Case]>>,
     pub(super) cost: u32,
     pub(super) step: Option<PathStep>,
+    /// What came from outside, if it is kept.
+    pub(super) story: Option<Vec<Happening>>,
 }
 
 impl Instant {
-    /// An instant in which nothing has happened; `keep`: what happens is to be kept.
-    pub(super) fn new(state: State, zone: Zone, keep: bool) -> Self {
+    /// An instant in which nothing has happened.
+    pub(super) fn new(state: State, zone: Zone, keep: Keep) -> Self {
         Self {
             state,
             zone,
@@ -77,7 +91,8 @@ impl Instant {
             paced: Vec::new(),
             cases: None,
             cost: 0,
-            step: keep.then(PathStep::default),
+            step: (keep == Keep::Path).then(PathStep::default),
+            story: (keep != Keep::Nothing).then(Vec::new),
         }
     }
 
@@ -87,8 +102,8 @@ impl Instant {
     }
 
     pub(super) fn happens(&mut self, happening: Happening) {
-        if let Some(step) = &mut self.step {
-            step.happens.push(happening);
+        if let Some(story) = &mut self.story {
+            story.push(happening);
         }
     }
 
@@ -134,7 +149,7 @@ impl Instant {
 
 impl Model {
     /// The classes that the run may begin in: before anything has happened, at 0 ms.
-    pub fn begin(&self, keep: bool, visit: &mut impl FnMut(Next)) {
+    pub fn begin(&self, keep: Keep, visit: &mut impl FnMut(Next)) {
         let mut moment = self.moment(self.first_state(), Zone::new(), keep);
         moment.begins = true;
         let (room, mut clock) = self.parts(&mut moment, Origin::Start);
@@ -219,7 +234,7 @@ impl Model {
     }
 
     /// The classes that may follow one, in a fixed order.
-    pub fn next(&self, state: &State, zone: &Zone, keep: bool, visit: &mut impl FnMut(Next)) {
+    pub fn next(&self, state: &State, zone: &Zone, keep: Keep, visit: &mut impl FnMut(Next)) {
         if self.heeded.get().is_none() {
             self.heeded.set(self.heeded_report(state, zone));
         }
@@ -229,7 +244,7 @@ impl Model {
     }
 
     /// An instant in which nothing has happened, and siblings may take any turns.
-    fn moment(&self, state: State, zone: Zone, keep: bool) -> Instant {
+    fn moment(&self, state: State, zone: Zone, keep: Keep) -> Instant {
         let mut moment = Instant::new(state, zone, keep);
         moment.turns = self.first_turns();
         moment

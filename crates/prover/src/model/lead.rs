@@ -26,8 +26,7 @@ pub struct Lead {
 
 impl Lead {
     /// What happens on a path.
-    #[must_use]
-    pub fn of(path: &Path, plan: &Plan) -> Self {
+    pub(super) fn of(path: &Path, plan: &Plan) -> Self {
         let mut lead = Self {
             stimuli: vec![Vec::new(); plan.sources.len()],
             ..Self::default()
@@ -52,10 +51,10 @@ impl Lead {
         self.has_entries
     }
 
-    /// What comes next at a source at which so much has happened.
-    fn next(&self, source: SourceId, so_far: u8) -> Option<Stimulus> {
-        let own = &self.stimuli[usize::from(source.0)];
-        own.get(usize::from(so_far)).copied()
+    /// What happens at a source, in order.
+    #[must_use]
+    pub fn stimuli(&self, source: SourceId) -> &[Stimulus] {
+        &self.stimuli[usize::from(source.0)]
     }
 }
 
@@ -70,7 +69,7 @@ impl Model {
     pub(super) fn leads_to(&self, state: &State, source: SourceId, stimulus: Stimulus) -> bool {
         self.question.lead.as_ref().is_none_or(|lead| {
             let so_far = state.followed[usize::from(source.0)];
-            lead.next(source, so_far) == Some(stimulus)
+            lead.stimuli(source).get(usize::from(so_far)) == Some(&stimulus)
         })
     }
 

@@ -39,7 +39,7 @@ use room::{Device, Origin, Room, Slot, SlotOwner, SourceId, SourceSettings};
 
 pub use beside::Beside;
 pub use bus::way_of;
-pub use instant::Next;
+pub use instant::{Keep, Next};
 pub use lead::Lead;
 pub use levels::Levels;
 pub use question::{Between, Calendar, Faults, Goal, Moment, Question, Rigor};

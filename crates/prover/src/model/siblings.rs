@@ -208,8 +208,9 @@ impl Model {
         turns.collect()
     }
 
-    /// Siblings keep their places from now on.
-    pub(super) fn keep_places(&mut self) {
+    /// Siblings keep their places and their turns from now on, as where a path is to tell what
+    /// happens at which of them.
+    pub fn keep_places(&mut self) {
         self.siblings.clear();
         self.exchanges.truncate(1);
     }
@@ -254,8 +255,7 @@ impl Model {
         self.siblings.iter().map(of_group).collect()
     }
 
-    /// The model in which siblings keep their places, as on a path that is to tell what happens at
-    /// which of them; they still take each other's turns.
+    /// The model in which siblings keep their places; they still take each other's turns.
     #[must_use]
     pub fn told_apart(mut self) -> Self {
         self.siblings.clear();

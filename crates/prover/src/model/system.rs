@@ -4,7 +4,7 @@ use std::mem::size_of;
 
 use room::SourceId;
 
-use super::{Model, Next, State};
+use super::{Keep, Lead, Model, Next, Rigor, State};
 use crate::classes::{Successor, System};
 use crate::path::Path;
 use crate::zone::Zone;
@@ -23,7 +23,7 @@ impl System for Model {
     type Error = Halt;
 
     fn start(&self, visit: &mut impl FnMut(Successor<State>)) -> Result<(), Halt> {
-        self.begin(false, &mut |next| visit(next.into()));
+        self.begin(Keep::Nothing, &mut |next| visit(next.into()));
         self.halted()
     }
 
@@ -33,7 +33,7 @@ impl System for Model {
         zone: &Zone,
         visit: &mut impl FnMut(Successor<State>),
     ) -> Result<(), Halt> {
-        self.next(state, zone, false, &mut |next| visit(next.into()));
+        self.next(state, zone, Keep::Nothing, &mut |next| visit(next.into()));
         self.halted()
     }
 
@@ -73,6 +73,23 @@ impl Model {
     /// follow, and keeps what happens on it.
     #[must_use]
     pub fn walk(&self, places: &[u32]) -> Option<Path> {
+        debug_assert_eq!(
+            self.question.rigor,
+            Rigor::Exact,
+            "an over-approximation counts its steps otherwise where a path is kept"
+        );
+        self.walk_keeping(places, Keep::Path)
+    }
+
+    /// What happens on a way to what is looked for, as an exploration met it.
+    #[must_use]
+    pub fn lead(&self, places: &[u32]) -> Option<Lead> {
+        let path = self.walk_keeping(places, Keep::Story)?;
+        Some(Lead::of(&path, &self.question.plan))
+    }
+
+    fn walk_keeping(&self, places: &[u32], keep: Keep) -> Option<Path> {
+        let mut is_found = false;
         let mut path = Path::default();
         let mut at: Option<(State, Zone)> = None;
         for &place in places {
@@ -85,13 +102,14 @@ impl Model {
                 number += 1;
             };
             match &at {
-                None => self.begin(true, &mut visit),
-                Some((state, zone)) => self.next(state, zone, true, &mut visit),
+                None => self.begin(keep, &mut visit),
+                Some((state, zone)) => self.next(state, zone, keep, &mut visit),
             }
             let next = here?;
+            is_found = next.found;
             path.steps.push(next.step);
             at = Some((next.state, next.zone));
         }
-        Some(path)
+        is_found.then_some(path)
     }
 }
