@@ -151,18 +151,16 @@ fn stimuli(path: &Path) -> impl Iterator<Item = (SourceId, Stimulus)> + '_ {
 /// that takes too much.
 fn lead(case: &Case, lose: u8) -> Result<Option<Lead>, ()> {
     let found = search(case, (Rigor::Over, lose), None)?;
-    found.map_or(Ok(None), |(model, places)| {
-        model.lead(&places).map(Some).ok_or(())
-    })
+    let lead = |(model, places): (Model, Vec<u32>)| model.lead(&places);
+    Ok(found.map(|found| lead(found).expect("the way that was found can be told")))
 }
 
 /// The path with the fewest stimuli on which the clause breaks, if it does; an error when that
 /// takes too much.
 fn cheapest(case: &Case, lose: u8, lead: Option<Lead>) -> Result<Option<Path>, ()> {
     let found = search(case, (Rigor::Exact, lose), lead)?;
-    found.map_or(Ok(None), |(model, places)| {
-        model.walk(&places).map(Some).ok_or(())
-    })
+    let walk = |(model, places): (Model, Vec<u32>)| model.walk(&places);
+    Ok(found.map(|found| walk(found).expect("the way that was found can be walked")))
 }
 
 fn search(

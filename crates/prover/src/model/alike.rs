@@ -196,7 +196,11 @@ mod tests {
     }
 
     fn moment(model: &Model, cases: &[u64]) -> Instant {
-        let mut moment = Instant::new(model.first_state(), Zone::new(), crate::model::Keep::Nothing);
+        let mut moment = Instant::new(
+            model.first_state(),
+            Zone::new(),
+            crate::model::Keep::Nothing,
+        );
         moment.cases = Some(cases.iter().map(|ms| case(*ms)).collect());
         moment
     }
