@@ -159,7 +159,7 @@ mod tests {
     use room::{Plan, Slot};
 
     use super::*;
-    use crate::model::{Faults, Goal, Levels, Question, Rigor};
+    use crate::model::{Faults, Goal, Keep, Levels, Question, Rigor};
     use crate::zone::Zone;
 
     fn model(rigor: Rigor) -> Model {
@@ -196,11 +196,7 @@ mod tests {
     }
 
     fn moment(model: &Model, cases: &[u64]) -> Instant {
-        let mut moment = Instant::new(
-            model.first_state(),
-            Zone::new(),
-            crate::model::Keep::Nothing,
-        );
+        let mut moment = Instant::new(model.first_state(), Zone::new(), Keep::Nothing);
         moment.cases = Some(cases.iter().map(|ms| case(*ms)).collect());
         moment
     }
