@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use device::Illuminance;
 use prover::Sight;
-use prover::model::{Between, Calendar, Faults, Goal, Question, Rigor};
+use prover::model::{Between, Calendar, Faults, Goal, Lead, Question, Rigor};
 use prover::slice::Slice;
 use room::{Plan, SourceId, SourceSettings};
 use scenario::room_file::RoomFile;
@@ -86,17 +86,17 @@ impl Terms {
     }
 }
 
-/// How far a search for a path goes about it by way of an over-approximation.
+/// What a search for a path is after.
 #[derive(Clone, Debug, Eq, PartialEq)]
-pub(crate) enum Lead {
-    /// It does not.
-    None,
-    /// The over-approximation is searched.
-    Sought,
-    /// What was found there is followed, without the reports that make up for no lost frame and,
-    /// if no entry falls due there, without calendars. What is found so may be no run, which its
+pub(crate) enum Aim {
+    /// What breaks the clause, or puts it to the test.
+    Straight,
+    /// A lead to that, in the over-approximation.
+    Lead,
+    /// What a lead leads to, without the reports that make up for no lost frame and, if
+    /// no entry falls due there, without calendars. What is found so may be no run, which its
     /// replay tells, and that nothing is found says nothing.
-    Followed(prover::model::Lead),
+    After(Lead),
 }
 
 /// A question that is being put together.
@@ -107,8 +107,8 @@ pub(crate) struct Asker<'a> {
     pub(crate) terms: &'a Terms,
     /// Sources whose reports have to be kept.
     pub(crate) free_reports: Vec<SourceId>,
-    /// What a search for a path goes by.
-    pub(crate) lead: Lead,
+    /// What a search for a path is after.
+    pub(crate) aim: Aim,
     /// Whether calendars keep their order only.
     pub(crate) loose_calendars: bool,
     /// The clauses that are taken for granted: their ids and sentences.
@@ -123,7 +123,7 @@ impl<'a> Asker<'a> {
             slice,
             terms,
             free_reports: Vec::new(),
-            lead: Lead::None,
+            aim: Aim::Straight,
             loose_calendars: false,
             taken: taken.map(|it| (it.id.clone(), it.says.clone())).collect(),
         }
@@ -153,7 +153,7 @@ impl<'a> Asker<'a> {
         let mut makes_up = Vec::new();
         if self.is_plain() {
             prover::slice::without_reports(&mut plan);
-        } else if rigor == Rigor::Over || self.lead != Lead::None {
+        } else if rigor == Rigor::Over || self.aim != Aim::Straight {
             makes_up = self.without_idle_reports(&mut plan);
         }
         // A source whose reports are not left out has them when they are due.
@@ -174,14 +174,14 @@ impl<'a> Asker<'a> {
         Question {
             stimuli: self.slice.stimuli.clone(),
             ghosts: self.slice.ghosts.clone(),
-            calendars: match &self.lead {
-                Lead::Followed(lead) if !lead.has_entries() => Vec::new(),
+            calendars: match &self.aim {
+                Aim::After(lead) if !lead.has_entries() => Vec::new(),
                 _ => self.calendars(loose_calendars),
             },
             loose_calendars,
-            entries_cost: self.lead != Lead::None && !self.is_plain(),
-            lead: match &self.lead {
-                Lead::Followed(lead) => Some(lead.clone()),
+            entries_cost: self.aim != Aim::Straight && !self.is_plain(),
+            lead: match &self.aim {
+                Aim::After(lead) => Some(lead.clone()),
                 _ => None,
             },
             delays: self.delays(),

@@ -12,7 +12,7 @@ use prover::classes::{self, Exploration, Limits, Mode, Order, Outcome, Progress,
 use prover::model::{Goal, Halt, Model, Rigor, State};
 
 use crate::answer::{Effort, How, Why};
-use crate::ask::{Asker, Lead};
+use crate::ask::{Aim, Asker};
 
 /// What may be spent on one clause, and who may say stop.
 #[derive(Clone, Copy)]
@@ -108,10 +108,10 @@ fn by_lead(
     effort: &mut Effort,
     replays: &dyn Fn(&Path) -> bool,
 ) -> Exact {
-    asker.lead = Lead::Sought;
+    asker.aim = Aim::Lead;
     asker.loose_calendars = asker.has_calendars();
     let sought = cheapest(asker, (Rigor::Over, goal), budget, effort, How::Inclusion);
-    asker.lead = Lead::None;
+    asker.aim = Aim::Straight;
     if let Ok((model, found)) = &sought
         && found.outcome == Outcome::Complete
         && !is_miscounted(asker, model)
@@ -132,9 +132,9 @@ fn by_lead(
     if lead.has_entries() && !goes_by_calendar {
         return Exact::Nothing { whole: false };
     }
-    asker.lead = Lead::Followed(lead);
+    asker.aim = Aim::After(lead);
     let found = exact(asker, goal, budget, effort);
-    asker.lead = Lead::None;
+    asker.aim = Aim::Straight;
     match found {
         Exact::Path(path) if !replays(&path) => Exact::Nothing { whole: false },
         found => found,
@@ -334,7 +334,7 @@ pub(crate) fn exact(
         // A ghost stood in one way only.
         Outcome::Complete => Exact::Nothing {
             whole: !model.has_looked_at_levels()
-                && asker.lead == Lead::None
+                && asker.aim == Aim::Straight
                 && asker.slice.ghosts.is_empty()
                 && !asker.slice.ignores_sheds,
         },
