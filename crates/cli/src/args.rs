@@ -110,9 +110,9 @@ pub(crate) struct Prove {
     /// How far the clocks of devices may be off: "5 %"
     #[arg(long, value_name = "SHARE", default_value = "0 %", value_parser = share, help_heading = FAULTS)]
     pub(crate) clock_tolerance: u16,
-    /// This much daylight stands outside: "10000 lx"
-    #[arg(long, value_name = "LIGHT", default_value = "0 lx", value_parser = daylight, help_heading = TAKEN, allow_hyphen_values = true, conflicts_with = "questions")]
-    pub(crate) daylight: Illuminance,
+    /// This much daylight stands outside: "10000 lx" [default: what the clause says, else "0 lx"]
+    #[arg(long, value_name = "LIGHT", value_parser = daylight, help_heading = TAKEN, allow_hyphen_values = true, conflicts_with = "questions")]
+    pub(crate) daylight: Option<Illuminance>,
     /// Buttons may go down while others are down
     #[arg(long, help_heading = TAKEN)]
     pub(crate) many_hands: bool,

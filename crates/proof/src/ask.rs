@@ -26,8 +26,8 @@ pub struct Terms {
     pub dead: Vec<String>,
     /// How far the clocks of devices may be off, in parts of 10 000.
     pub tolerance: u16,
-    /// The daylight outside, which stands still.
-    pub daylight: Illuminance,
+    /// The daylight outside, which stands still; if nobody says, that of the clause.
+    pub daylight: Option<Illuminance>,
     /// Whether two stimuli may come in one and the same millisecond.
     pub at_once: bool,
     /// Whether buttons may be pressed while others are down.
@@ -54,6 +54,17 @@ impl Terms {
             dead: Vec::new(),
             ..self.clone()
         }
+    }
+
+    /// The daylight outside at which a clause of a room is asked: darkness if nobody says.
+    #[must_use]
+    pub fn daylight_of(&self, room: &RoomFile, clause: u16) -> Illuminance {
+        let own = || {
+            room.daylight
+                .get(&room.plan.clauses[usize::from(clause)].id)
+        };
+        let said = self.daylight.or_else(|| own().copied());
+        said.unwrap_or_default()
     }
 
     /// What may go wrong, each in a few words; nothing when nothing may.

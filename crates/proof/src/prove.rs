@@ -331,7 +331,7 @@ impl<'a> Job<'a> {
             (Found::Proved, Some(Exact::Nothing { whole: true })) => {
                 match formula.mentions().illuminances.is_empty() {
                     true => Verdict::NeverExercised,
-                    false => Verdict::Undecided(Why::StandingDaylight(self.terms.daylight)),
+                    false => Verdict::Undecided(Why::StandingDaylight(self.slice.plan.daylight)),
                 }
             }
             (Found::Proved, _) => Verdict::Proved(None),
@@ -385,7 +385,7 @@ pub(crate) fn with_assumptions(
     formula: &Formula,
 ) -> (Plan, Vec<u16>) {
     let mut plan = room.plan.clone();
-    plan.daylight = terms.daylight;
+    plan.daylight = terms.daylight_of(room, clause);
     plan.clauses[usize::from(clause)].formula = formula.clone();
     let mut clauses = vec![clause];
     for taken in room.assumptions.iter().chain(&terms.assume) {

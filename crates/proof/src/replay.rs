@@ -90,7 +90,7 @@ fn first_run(
     let pinned = [Some(path), untied.as_ref()].into_iter().flatten();
     let pinned = pinned.filter_map(|path| paces::pinned(slice, path, terms.tolerance));
     for (path, paces) in pinned.chain(paces::steady(slice, path, terms.tolerance)) {
-        let told = Told::of((room, terms), slice, &path, &paces);
+        let told = Told::of(room, slice, &path, &paces);
         if let Some(first) = path.schedule(&mut |at| stage.fits(&told.acts(at), last(at))) {
             return Ok((path, told, first));
         }

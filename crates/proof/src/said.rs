@@ -164,7 +164,7 @@ impl Asker<'_> {
     }
 
     fn about_daylight(&self) -> String {
-        let daylight = self.terms.daylight;
+        let daylight = self.slice.plan.daylight;
         let outside = match daylight.hundredths() {
             0 => "it is dark outside".to_owned(),
             _ => format!("{daylight} outside from the start on"),

@@ -3,6 +3,8 @@
 mod asked;
 mod texts;
 
+use std::sync::atomic::AtomicBool;
+
 use device::Illuminance;
 use proof::{Answer, Budget, Terms, Verdict, Why};
 
@@ -36,9 +38,14 @@ day = { sensor = "1000 lx", task = "500 lx" }
 "#;
 
 fn answer(clause: &str, lux: u32) -> Answer {
+    answer_at(clause, Some(lux))
+}
+
+/// The answer at so much daylight; if none is said, at that of the clause.
+fn answer_at(clause: &str, lux: Option<u32>) -> Answer {
     let clause = format!("[[clauses]]\nid = \"A1\"\nsays = \"-\"\n{clause}\n");
     let terms = Terms {
-        daylight: Illuminance::from_lux(lux),
+        daylight: lux.map(Illuminance::from_lux),
         ..Terms::default()
     };
     let room = texts::room(WINDOW, &clause);
@@ -64,7 +71,6 @@ fn what_holds_at_full_daylight_need_not_hold_in_the_dark() {
     assert!(said.contains("it is dark outside"), "{said}");
 }
 
-/// The counterexample says how bright it is, and breaks in a run because of it.
 /// DAY-1: a cell is heard for the first time when the run has begun, not as it begins; nobody has
 /// lit the lamp by then.
 #[test]
@@ -77,6 +83,7 @@ fn what_a_cell_sees_becomes_known_after_the_start() {
     );
 }
 
+/// The counterexample says how bright it is, and breaks in a run because of it.
 #[test]
 fn what_breaks_by_daylight_is_told_with_it() {
     let always_full = "when = \"lamp turns on\"\nthen = \"lamp is above 90 %\"\nfor = \"1 min\"";
@@ -106,4 +113,37 @@ fn a_clause_about_a_reading_is_open_where_no_daylight_gives_it() {
     // Where no reading is spoken of, nothing puts it to the test and that is said.
     let never = "when = \"lamp warns\"\nthen = \"lamp is on\"";
     assert_eq!(answer(never, 0).verdict, Verdict::NeverExercised);
+}
+
+/// Its own daylight is what a clause is asked at, unless whoever asks says another.
+#[test]
+fn a_clause_may_say_at_which_daylight_it_is_to_be_proved() {
+    let savings = "never = \"lamp shows above 35 % for 2 min\"\ndaylight = \"10000 lx\"";
+    let own = answer_at(savings, None);
+    assert!(
+        matches!(&own.verdict, Verdict::Proved(Some(shown)) if shown.text.contains("daylight 10000 lx")),
+        "{own:?}"
+    );
+    assert_eq!(own, answer(savings, 10_000));
+    let dark = answer(savings, 0);
+    assert!(matches!(dark.verdict, Verdict::Broken(_)), "{dark:?}");
+    // Two that differ in their daylight only are two questions.
+    let clauses = [("A1", "10000 lx"), ("A2", "0 lx")].map(|(id, light)| {
+        format!(
+            "[[clauses]]\nid = \"{id}\"\nsays = \"-\"\ndaylight = \"{light}\"\n\
+             never = \"lamp shows above 35 % for 2 min\"\n"
+        )
+    });
+    let room = texts::room(WINDOW, &clauses.concat());
+    let (terms, stop) = (Terms::default(), AtomicBool::new(false));
+    let both = proof::prove(
+        &room,
+        &[0, 1],
+        &terms,
+        Budget::default(),
+        &asked::Deaf,
+        &stop,
+    );
+    assert!(matches!(both[0].verdict, Verdict::Proved(_)));
+    assert!(matches!(both[1].verdict, Verdict::Broken(_)));
 }

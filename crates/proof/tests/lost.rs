@@ -155,7 +155,7 @@ fn a_sweep_does_not_say_what_was_lost() {
 #[test]
 fn a_reading_that_was_lost_is_made_up_for() {
     let terms = Terms {
-        daylight: Illuminance::from_hundredths(1_000_000),
+        daylight: Some(Illuminance::from_hundredths(1_000_000)),
         ..lose(1)
     };
     let never = |span: &str| {

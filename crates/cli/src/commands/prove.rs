@@ -101,6 +101,7 @@ fn ask_what_can_be_asked(suite: &mut Suite) -> Result<(), Failure> {
         room.plan.clauses = read.clauses;
         room.sentences = read.sentences;
         room.halves = read.halves;
+        room.daylight = read.daylight;
     }
     Ok(())
 }

@@ -14,7 +14,6 @@ use sim::{Drift, Impairment, Instant, LinkFault, Quality, Share};
 
 use super::paces::Paces;
 use super::{Acts, instant, last};
-use crate::ask::Terms;
 
 /// What happens on a path, each at a step of it.
 #[derive(Clone, Debug)]
@@ -47,12 +46,7 @@ struct Flight {
 }
 
 impl Told {
-    pub(super) fn of(
-        (room, terms): (&RoomFile, &Terms),
-        slice: &Slice,
-        path: &Path,
-        paces: &Paces,
-    ) -> Self {
+    pub(super) fn of(room: &RoomFile, slice: &Slice, path: &Path, paces: &Paces) -> Self {
         let mut happenings = Vec::new();
         let whole = |what: &Happening| told_of_room(slice, what);
         for (step, of_step) in path.steps.iter().enumerate() {
@@ -96,9 +90,10 @@ impl Told {
                 unit: KEPT,
             })
         });
-        let bright = (terms.daylight != Illuminance::default()).then_some(Happened {
+        let daylight = slice.plan.daylight;
+        let bright = (daylight != Illuminance::default()).then_some(Happened {
             step: 0,
-            what: ActWhat::Input(Input::Daylight(terms.daylight)),
+            what: ActWhat::Input(Input::Daylight(daylight)),
             unit: KEPT,
         });
         told.happenings.splice(0..0, calm.chain(bright));

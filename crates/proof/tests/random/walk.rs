@@ -78,6 +78,9 @@ pub(crate) fn walk<R: Recorder>(
         dice,
     };
     walk.clocks_run_as_they_like();
+    if let Some(light) = terms.daylight {
+        walk.give(Instant::START, Input::Daylight(light));
+    }
     let mut taken = 0;
     for _ in 0..steps {
         taken += 1;

@@ -1,5 +1,6 @@
 //! Runs of the shipped rooms: what is proved of them must survive, and all rows must be seen.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
 
@@ -15,7 +16,7 @@ use crate::dice::Dice;
 use crate::rows::Rows;
 use crate::walk::walk;
 
-/// A room and what is said of its clauses on some terms.
+/// A room and what is said of its clauses on some terms, in one daylight.
 #[derive(Debug)]
 pub(crate) struct Claims<'a> {
     room: &'a RoomFile,
@@ -37,35 +38,50 @@ pub(crate) fn annex() -> Vec<RoomFile> {
     suite.rooms.into_iter().filter_map(|it| it.room).collect()
 }
 
-/// What a proof says of the clauses of some rooms, on terms and with a budget.
+/// What a proof says of the clauses of some rooms, on terms and with a budget: those of a room
+/// that are asked at one daylight together.
 pub(crate) fn claims<'a>(rooms: &'a [RoomFile], terms: &Terms, budget: Budget) -> Vec<Claims<'a>> {
     let asked: Vec<_> = rooms
         .iter()
-        .map(|room| {
-            let clauses = (0..).zip(&room.plan.clauses).map(|(id, _)| id);
-            (room, clauses.collect(), terms.clone())
+        .flat_map(|room| {
+            let mut by_daylight: BTreeMap<Illuminance, Vec<u16>> = BTreeMap::new();
+            for (clause, _) in (0..).zip(&room.plan.clauses) {
+                let light = terms.daylight_of(room, clause);
+                by_daylight.entry(light).or_default().push(clause);
+            }
+            by_daylight.into_iter().map(move |(light, clauses)| {
+                let terms = Terms {
+                    daylight: Some(light),
+                    ..terms.clone()
+                };
+                (room, clauses, terms)
+            })
         })
         .collect();
     let answers = proof::prove_all(&asked, budget, &Deaf, &AtomicBool::new(false));
-    let claims = rooms.iter().zip(answers).map(|(room, answers)| {
-        let those = |fits: fn(&proof::Verdict) -> bool| {
-            let fitting = answers.iter().filter(|it| fits(&it.verdict));
-            fitting.map(|it| it.clause).collect()
-        };
-        Claims {
-            room,
-            terms: terms.clone(),
-            proved: those(|it| matches!(it, proof::Verdict::Proved(_))),
-            never: those(|it| matches!(it, proof::Verdict::NeverExercised)),
-        }
-    });
+    let claims = asked
+        .into_iter()
+        .zip(answers)
+        .map(|((room, _, terms), answers)| {
+            let those = |fits: fn(&proof::Verdict) -> bool| {
+                let fitting = answers.iter().filter(|it| fits(&it.verdict));
+                fitting.map(|it| it.clause).collect()
+            };
+            Claims {
+                room,
+                terms,
+                proved: those(|it| matches!(it, proof::Verdict::Proved(_))),
+                never: those(|it| matches!(it, proof::Verdict::NeverExercised)),
+            }
+        });
     claims.collect()
 }
 
 impl Claims<'_> {
-    /// The name of the room.
-    pub(crate) fn name(&self) -> &str {
-        &self.room.plan.name
+    /// The name of the room, and the daylight outside.
+    pub(crate) fn name(&self) -> String {
+        let light = self.terms.daylight.unwrap_or_default();
+        format!("{} at {light}", self.room.plan.name)
     }
 
     /// Takes so many random steps in the room. Says how many were taken, or how a claim broke.

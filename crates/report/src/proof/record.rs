@@ -68,7 +68,7 @@ pub struct Terms {
     pub dead: Vec<String>,
     /// How far the clocks of devices may be off, in parts of 10 000.
     pub clock_tolerance: u16,
-    /// The daylight that stands still outside.
+    /// The daylight that stands still outside, for clauses that do not say otherwise.
     #[serde(default)]
     pub daylight: String,
     /// Whether several buttons may be down at once.
@@ -289,7 +289,7 @@ impl From<&proof::Terms> for Terms {
             power_cuts: terms.cuts,
             dead: terms.dead.clone(),
             clock_tolerance: terms.tolerance,
-            daylight: terms.daylight.to_string(),
+            daylight: terms.daylight.unwrap_or_default().to_string(),
             many_hands: terms.many_hands,
             at_once: terms.at_once,
             allowed: terms.allowed(),
@@ -370,7 +370,8 @@ fn reason(why: &Why) -> String {
         Why::StandingDaylight(daylight) => {
             format!(
                 "daylight stands still in a proof, here at {daylight} outside, and with that no \
-                 reading that the clause speaks of puts it to the test; ask with --daylight"
+                 reading that the clause speaks of puts it to the test; ask with \
+                 --daylight, or give the clause a `daylight`"
             )
         }
     }

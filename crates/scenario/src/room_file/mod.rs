@@ -18,13 +18,14 @@ mod tables;
 use std::collections::BTreeMap;
 use std::fmt;
 
-use device::Span;
+use device::{Illuminance, Span};
 use room::{ControllerId, OutputId, Plan, SourceId};
 use sim::Quality;
 
 pub use links::Tie;
 pub use read::{Part, read_room, read_site};
 pub use setting::{ChangeError, Knob};
+pub(crate) use tables::LIGHT;
 pub use tables::{ROOM, SITE};
 
 pub(crate) use model::{Model, Thing};
@@ -48,6 +49,8 @@ pub struct RoomFile {
     pub sentences: BTreeMap<String, (Place, String)>,
     /// The formal half of each clause, by id: key, text, and where the text stands.
     pub halves: BTreeMap<String, Vec<(String, String, Place)>>,
+    /// The daylight outside at which a clause is to be proved, by id, where it says one.
+    pub daylight: BTreeMap<String, Illuminance>,
     /// Clauses that are taken for granted.
     pub assumptions: Vec<Assumption>,
     /// How long clauses let an output react, unless they say otherwise.

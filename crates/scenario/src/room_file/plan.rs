@@ -73,6 +73,7 @@ pub(crate) fn lower(
         assumptions: Vec::new(),
         sentences: BTreeMap::new(),
         halves: BTreeMap::new(),
+        daylight: BTreeMap::new(),
         model,
         root,
     }

@@ -106,6 +106,7 @@ fn finish(
             room.assumptions = read.assumptions;
             room.sentences = read.sentences;
             room.halves = read.halves;
+            room.daylight = read.daylight;
             Some(room)
         }
         (room, _) => room,

@@ -89,6 +89,7 @@ impl RoomFile {
         room.assumptions.clone_from(&self.assumptions);
         room.sentences.clone_from(&self.sentences);
         room.halves.clone_from(&self.halves);
+        room.daylight.clone_from(&self.daylight);
         if same_shape(&self.plan, &room.plan) {
             return Ok(room);
         }

@@ -7,7 +7,7 @@ mod tables;
 use std::collections::BTreeMap;
 
 use clause::{ClauseError, Formula, Names};
-use device::Span;
+use device::{Illuminance, Span};
 use room::PlanClause;
 
 pub use tables::SEQUENCE;
@@ -37,6 +37,8 @@ pub struct Sequence {
     pub sentences: BTreeMap<String, (Place, String)>,
     /// The formal half of each clause, by id: key, text, and where the text stands.
     pub halves: BTreeMap<String, Vec<(String, String, Place)>>,
+    /// The daylight outside at which a clause is to be proved, by id, where it says one.
+    pub daylight: BTreeMap<String, Illuminance>,
 }
 
 /// Reads a sequence. Without `context` (the names of the room and its reaction) only its shape
@@ -59,6 +61,7 @@ pub fn read(
             continue;
         };
         check_id(&id, sources, diagnostics);
+        refuse_own_daylight(clause, diagnostics);
         let copies = clause.count("copies");
         let numbers = match copies {
             Some(count) => (1..=count).map(Some).collect(),
@@ -88,6 +91,8 @@ pub fn read(
             let halves = texts(clause, number).into_iter();
             let halves = halves.map(|(key, text)| (key.to_owned(), text, clause.place_of(key)));
             sequence.halves.insert(id_here.clone(), halves.collect());
+            let daylight = clause.light("daylight");
+            (sequence.daylight).extend(daylight.map(|light| (id_here.clone(), light)));
             let Some((names, reaction)) = &context else {
                 continue;
             };
@@ -160,6 +165,18 @@ fn check_id(id: &Located<String>, sources: &Sources, diagnostics: &mut Vec<Diagn
             id.place,
             "an id has 1 to 24 letters",
             "write something short that documents can print: \"A1\"",
+        ));
+    }
+}
+
+/// What is taken for granted is so in any light.
+fn refuse_own_daylight(clause: &Section, diagnostics: &mut Vec<Diagnostic>) {
+    if clause.yes("assume") && clause.has("daylight") {
+        diagnostics.push(Diagnostic::error(
+            "clause",
+            clause.place_of("daylight"),
+            "what is taken for granted has no `daylight` of its own",
+            "give it to the clauses that are to be proved at that daylight",
         ));
     }
 }

@@ -2,6 +2,7 @@
 
 use crate::keys::Need::{self, Default, Otherwise, Required};
 use crate::keys::{Key, Table, Value};
+use crate::room_file::LIGHT;
 
 /// A whole `sequence.toml`.
 pub static SEQUENCE: Table = Table {
@@ -67,6 +68,12 @@ static CLAUSE: Table = Table {
             Value::Text,
             Otherwise("the room's"),
             "How long this clause lets the room react.",
+        ),
+        key(
+            "daylight",
+            LIGHT,
+            Otherwise("darkness"),
+            "A proof of this clause takes it for granted that so much daylight stands outside; a run judges it in any light.",
         ),
         formal("always", "Holds at every instant."),
         formal(

@@ -87,10 +87,35 @@ fn every_key_of_a_clause_is_known_to_both() {
     let (room, _) = room(None);
     let names = room.unwrap().names();
     for key in clause.keys {
-        let ours = ["id", "says", "assume", "copies"].contains(&key.name);
+        let ours = ["id", "says", "assume", "copies", "daylight"].contains(&key.name);
         let fields = [(key.name, "desk-lights is on")];
         let error = Formula::parse(&fields, &names, device::Span::ZERO).err();
         let unknown = error.is_some_and(|error| error.message.contains("has no key"));
         assert_eq!(unknown, ours, "{}", key.name);
+    }
+}
+
+#[test]
+fn a_clause_has_a_daylight_of_its_own_and_an_assumption_has_none() {
+    let clause = "[[clauses]]\nid = \"A\"\nsays = \"-\"\ncopies = 2\ndaylight = \"10000 lx\"\n\
+                  never = \"desk-lights is at least #0 %\"\n\
+                  [[clauses]]\nid = \"B\"\nsays = \"-\"\nnever = \"desk-lights turns on\"\n";
+    let (room, shown) = room(Some(clause));
+    let daylight = room.unwrap_or_else(|| panic!("{shown}")).daylight;
+    let full = device::Illuminance::from_lux(10_000);
+    let own = ["A-1", "A-2"].map(|id| (id.to_owned(), full));
+    assert_eq!(daylight, own.into());
+    for (wrong, said) in [
+        (
+            "daylight = \"10000 lx\"\nassume = true",
+            "has no `daylight` of its own",
+        ),
+        ("daylight = \"much\"", "lx"),
+        ("daylight = 5", "lx"),
+    ] {
+        let text = format!("[[clauses]]\nid = \"A\"\nsays = \"-\"\n{wrong}\nnever = \"motion\"\n");
+        let (room, shown) = self::room(Some(&text));
+        assert!(room.is_none() && shown.contains(said), "{wrong}: {shown}");
+        assert!(shown.contains("sequence.toml:4:"), "{wrong}: {shown}");
     }
 }

@@ -210,7 +210,7 @@ const BUS_KEY: Key = key(
 
 const LENGTH: Value = Value::Length(Length(1_000_000));
 
-const LIGHT: Value = Value::Light(
+pub(crate) const LIGHT: Value = Value::Light(
     Illuminance::from_hundredths(0),
     Illuminance::from_lux(200_000),
 );
