@@ -110,7 +110,7 @@ pub(crate) struct Prove {
     /// How far the clocks of devices may be off: "5 %"
     #[arg(long, value_name = "SHARE", default_value = "0 %", value_parser = share, help_heading = FAULTS)]
     pub(crate) clock_tolerance: u16,
-    /// This much daylight stands outside: "10000 lx" [default: what the clause says, else "0 lx"]
+    /// This much daylight stands outside: "10000 lx"; otherwise what the clause says, or darkness
     #[arg(long, value_name = "LIGHT", value_parser = daylight, help_heading = TAKEN, allow_hyphen_values = true, conflicts_with = "questions")]
     pub(crate) daylight: Option<Illuminance>,
     /// Buttons may go down while others are down

@@ -74,15 +74,7 @@ pub fn read(
                 .map_or_else(String::new, |says| numbered(&says.value, number, false));
             let taken = sequence.sentences.get(&id_here).map(|(place, _)| *place);
             if let Some(place) = taken {
-                diagnostics.push(
-                    Diagnostic::error(
-                        "name taken twice",
-                        id.place,
-                        format!("two clauses have the id `{id_here}`"),
-                        "give each clause its own id",
-                    )
-                    .related(place, "the other one"),
-                );
+                diagnostics.push(taken_twice(&id_here, id.place, place));
                 continue;
             }
             sequence
@@ -167,6 +159,12 @@ fn check_id(id: &Located<String>, sources: &Sources, diagnostics: &mut Vec<Diagn
             "write something short that documents can print: \"A1\"",
         ));
     }
+}
+
+fn taken_twice(id: &str, place: Place, other: Place) -> Diagnostic {
+    let message = format!("two clauses have the id `{id}`");
+    let hint = "give each clause its own id";
+    Diagnostic::error("name taken twice", place, message, hint).related(other, "the other one")
 }
 
 /// What is taken for granted is so in any light.
