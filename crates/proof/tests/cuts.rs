@@ -1,0 +1,91 @@
+//! Cuts of power: whose they may be, how many, and how long.
+
+mod asked;
+mod texts;
+
+use proof::{Budget, Terms, Verdict};
+
+/// A sensor with a battery of its own, and two lamps that listen to it, each on a controller.
+const ROOM: &str = r#"
+name = "Two lamps"
+[controllers.north]
+[controllers.south]
+[outputs.lamp-a]
+drive = "relay"
+power-up = "off"
+controller = "north"
+[outputs.lamp-b]
+drive = "relay"
+power-up = "off"
+controller = "south"
+[sources.eye]
+kind = "occupancy"
+senses = "motion"
+battery = true
+[[links]]
+from = "eye"
+to = "lamp-a"
+role = "auto-on"
+[[links]]
+from = "eye"
+to = "lamp-b"
+role = "auto-on"
+"#;
+
+fn verdict(clause: &str, cuts: u8) -> Verdict {
+    let clause = format!("[[clauses]]\nid = \"C\"\nsays = \"-\"\n{clause}\n");
+    let room = texts::room(ROOM, &clause);
+    let terms = Terms {
+        cuts,
+        ..Terms::default()
+    };
+    asked::answer(&room, "C", &terms, Budget::default()).verdict
+}
+
+/// How many stimuli and cuts break a clause.
+#[track_caller]
+fn happenings(clause: &str, cuts: u8) -> usize {
+    match verdict(clause, cuts) {
+        Verdict::Broken(found) => found.happenings,
+        other => panic!("{other:?}"),
+    }
+}
+
+#[track_caller]
+fn is_proved(clause: &str, cuts: u8) {
+    let found = verdict(clause, cuts);
+    assert!(matches!(found, Verdict::Proved(_)), "{found:?}");
+}
+
+/// One controller may lose power while the other has it.
+#[test]
+fn a_controller_may_lose_power_by_itself() {
+    let clause = "never = \"lamp-a shows below 50 % and lamp-b shows above 50 % and eye is occupied for 2 s\"";
+    is_proved(clause, 0);
+    assert_eq!(happenings(clause, 1), 2, "a motion and a cut");
+}
+
+/// Or all that hangs on the mains.
+#[test]
+fn the_room_may_lose_power_as_a_whole() {
+    let clause = "never = \"lamp-a shows below 50 % and lamp-b shows below 50 % and eye is occupied for 2 s\"";
+    is_proved(clause, 0);
+    assert_eq!(happenings(clause, 1), 2, "a motion and a cut");
+}
+
+/// OUT-12: a lamp goes off once by its sensor, and stays off once after each cut.
+#[test]
+fn no_more_cuts_come_than_are_allowed() {
+    let clause = "never = \"more than 2 lamp-a turns off\"\nwithin = \"5 min\"";
+    is_proved(clause, 1);
+    happenings(clause, 2);
+}
+
+/// What a report brings back comes soon after the cut: nobody needs to keep the sensor occupied.
+#[test]
+fn a_cut_may_be_over_after_a_second() {
+    let clause = "never = \"lamp-a turns on\"\nwhile = \"eye is occupied for 30 s\"";
+    assert_eq!(verdict(clause, 0), Verdict::NeverExercised);
+    let needed = happenings(clause, 1);
+    assert!(needed <= 4, "{needed}");
+}
