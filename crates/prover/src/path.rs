@@ -50,6 +50,8 @@ pub struct PathStep {
 pub enum Happening {
     /// An input of the room.
     Input(Input),
+    /// The power of all that hangs on the mains goes or comes back.
+    RoomPower(bool),
     /// The frame that the source sends at this instant does not reach this listener.
     Lost(SourceId, ControllerId),
     /// The frame that the source sends at this instant reaches this listener twice.

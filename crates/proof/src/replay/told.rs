@@ -19,6 +19,8 @@ use super::{Acts, instant, last};
 #[derive(Clone, Debug)]
 pub(super) struct Told {
     happenings: Vec<Happened>,
+    /// All that hangs on the mains of the room.
+    mains: Vec<Device>,
     flights: Vec<Flight>,
 }
 
@@ -26,9 +28,18 @@ pub(super) struct Told {
 #[derive(Clone, Debug)]
 struct Happened {
     step: usize,
-    what: ActWhat,
+    what: What,
     /// What is left out together: a touch with its end, a cut with its return.
     unit: usize,
+}
+
+/// One thing that happens.
+#[derive(Clone, Debug)]
+enum What {
+    /// An act of a scenario.
+    Act(ActWhat),
+    /// The power of the room goes or comes back.
+    RoomPower(bool),
 }
 
 /// A frame whose time on its way is not always the same.
@@ -59,16 +70,17 @@ impl Told {
         }
         let clocks = paces.iter().map(|(step, device, pace)| Happened {
             step: *step,
-            what: ActWhat::Drift(Drift {
+            what: What::Act(ActWhat::Drift(Drift {
                 device: whole_device(slice, *device),
                 pace: *pace,
-            }),
+            })),
             unit: usize::MAX,
         });
         happenings.extend(clocks);
         happenings.sort_by_key(|it| it.step);
         let mut told = Self {
             happenings,
+            mains: scenario::script::mains(room),
             flights: flights(room, slice, path),
         };
         let lucky: Vec<_> = room
@@ -86,14 +98,14 @@ impl Told {
             let (source, listener) = (*source, *listener);
             faults.into_iter().flatten().map(move |fault| Happened {
                 step: 0,
-                what: impaired(source, listener, fault),
+                what: What::Act(impaired(source, listener, fault)),
                 unit: KEPT,
             })
         });
         let daylight = slice.plan.daylight;
         let bright = (daylight != Illuminance::default()).then_some(Happened {
             step: 0,
-            what: ActWhat::Input(Input::Daylight(daylight)),
+            what: What::Act(ActWhat::Input(Input::Daylight(daylight))),
             unit: KEPT,
         });
         told.happenings.splice(0..0, calm.chain(bright));
@@ -104,9 +116,18 @@ impl Told {
     /// What happens, with these instants of the steps.
     pub(super) fn acts(&self, at: &[i64]) -> Acts {
         let happened = self.happenings.iter();
-        let mut acts: Acts = happened
-            .map(|it| (instant(at[it.step]), it.what.clone()))
-            .collect();
+        let power = |on: bool| {
+            let mains = self.mains.iter();
+            mains.map(move |device| ActWhat::Input(Input::Power(*device, on)))
+        };
+        let mut acts = Acts::new();
+        for it in happened {
+            let at = instant(at[it.step]);
+            match &it.what {
+                What::Act(act) => acts.push((at, act.clone())),
+                What::RoomPower(on) => acts.extend(power(*on).map(|act| (at, act))),
+            }
+        }
         // A row is for the next frame of its way, so one behind it that is sent with it and does
         // not arrive before the end is left to luck: it cannot arrive before the other.
         let is_behind = |it: &Flight| {
@@ -182,7 +203,8 @@ impl Told {
         let (Some(release), None) = (here.next(), here.next()) else {
             return Vec::new();
         };
-        let ActWhat::Input(Input::Stimulus(_, Stimulus::Release(_))) = release.what else {
+        let What::Act(ActWhat::Input(Input::Stimulus(_, Stimulus::Release(_)))) = release.what
+        else {
             return Vec::new();
         };
         let mut press = self.happenings.iter().filter(|it| it.unit == release.unit);
@@ -255,10 +277,15 @@ enum About {
     Button(SourceId, u8),
     Source(SourceId),
     Power(Device),
+    RoomPower,
 }
 
-fn about(what: &ActWhat) -> Option<About> {
-    match what {
+fn about(what: &What) -> Option<About> {
+    let act = match what {
+        What::Act(act) => act,
+        What::RoomPower(_) => return Some(About::RoomPower),
+    };
+    match act {
         ActWhat::Input(Input::Stimulus(source, stimulus)) => match stimulus {
             Stimulus::Press(button) | Stimulus::Release(button) => {
                 Some(About::Button(*source, *button))
@@ -271,15 +298,19 @@ fn about(what: &ActWhat) -> Option<About> {
     }
 }
 
-fn is_due(what: &ActWhat) -> bool {
-    matches!(what, ActWhat::Input(Input::Stimulus(_, Stimulus::Due(_))))
+fn is_due(what: &What) -> bool {
+    matches!(
+        what,
+        What::Act(ActWhat::Input(Input::Stimulus(_, Stimulus::Due(_))))
+    )
 }
 
 /// What happens in a slice, told of the room that it is a slice of.
-fn told_of_room(slice: &Slice, what: &Happening) -> ActWhat {
+fn told_of_room(slice: &Slice, what: &Happening) -> What {
     let source = |id: SourceId| slice.sources[usize::from(id.0)];
     let listener = |id: ControllerId| slice.controllers[usize::from(id.0)];
-    match what {
+    What::Act(match what {
+        Happening::RoomPower(on) => return What::RoomPower(*on),
         Happening::Input(input) => ActWhat::Input(match input {
             Input::Stimulus(id, stimulus) => Input::Stimulus(source(*id), *stimulus),
             Input::Power(device, on) => Input::Power(whole_device(slice, *device), *on),
@@ -293,7 +324,7 @@ fn told_of_room(slice: &Slice, what: &Happening) -> ActWhat {
         Happening::Late(from, to, span) => {
             impaired(source(*from), listener(*to), LinkFault::LateNext(1, *span))
         }
-    }
+    })
 }
 
 /// The device of the room that a device of a slice is.

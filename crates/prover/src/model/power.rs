@@ -1,7 +1,7 @@
 //! Cuts of power, and who may suffer one.
 
 use device::Span;
-use room::{ControllerId, Device, Input, SourceId};
+use room::{ControllerId, Device, Input, Origin, Plan, SourceId};
 
 use super::Model;
 use super::instant::Instant;
@@ -25,22 +25,23 @@ pub(super) fn victims(question: &Question) -> Vec<Victim> {
     victims
 }
 
+/// All that hangs on the mains of the room.
+pub(super) fn on_mains(plan: &Plan) -> Vec<Device> {
+    let sources = (0..).map(SourceId).zip(&plan.sources);
+    let mains = sources.filter(|(_, it)| it.mains);
+    let mains = mains.map(|(id, _)| Device::Source(id));
+    let controllers = (0..).map(ControllerId).zip(&plan.controllers);
+    mains
+        .chain(controllers.map(|(id, _)| Device::Controller(id)))
+        .collect()
+}
+
 impl Model {
     /// The devices that a cut takes the power of.
     pub(super) fn members(&self, victim: Victim) -> Vec<Device> {
-        let plan = &self.question.plan;
         match victim {
             Victim::Device(device) => vec![device],
-            Victim::Room => {
-                let sources = (0..).map(SourceId).zip(&plan.sources);
-                let mains = sources
-                    .filter(|(_, it)| it.mains)
-                    .map(|(id, _)| Device::Source(id));
-                let controllers = (0..).map(ControllerId).zip(&plan.controllers);
-                mains
-                    .chain(controllers.map(|(id, _)| Device::Controller(id)))
-                    .collect()
-            }
+            Victim::Room => on_mains(&self.question.plan),
         }
     }
 
@@ -61,7 +62,13 @@ impl Model {
         self.power(moment, victim, true)
     }
 
-    fn power(&self, moment: Instant, victim: Victim, on: bool) -> Vec<Instant> {
+    /// The power of a victim goes or comes back. That is one thing that happens, to however many.
+    fn power(&self, mut moment: Instant, victim: Victim, on: bool) -> Vec<Instant> {
+        moment.cost += 1;
+        moment.happens(match victim {
+            Victim::Device(device) => Happening::Input(Input::Power(device, on)),
+            Victim::Room => Happening::RoomPower(on),
+        });
         let mut moments = vec![moment];
         for device in self.members(victim) {
             moments = moments
@@ -70,7 +77,8 @@ impl Model {
                     if moment.state.room.is_powered(device) == on {
                         return vec![moment];
                     }
-                    self.take(moment, Input::Power(device, on))
+                    let input = Input::Power(device, on);
+                    self.handle(moment, self.root(Origin::of(&input)), input)
                 })
                 .collect();
         }
@@ -86,6 +94,6 @@ impl Model {
     pub(super) fn take(&self, mut moment: Instant, input: Input) -> Vec<Instant> {
         moment.happens(Happening::Input(input.clone()));
         moment.cost += 1;
-        self.handle(moment, self.root(room::Origin::of(&input)), input)
+        self.handle(moment, self.root(Origin::of(&input)), input)
     }
 }

@@ -461,7 +461,7 @@ fn quality_of(room: &RoomFile, source: SourceId, listener: room::ControllerId) -
 }
 
 /// Everything that a cut of the room's power reaches.
-pub(crate) fn mains(room: &RoomFile) -> Vec<Device> {
+pub fn mains(room: &RoomFile) -> Vec<Device> {
     let sources = (0..).zip(&room.plan.sources);
     let controllers = (0..).zip(&room.plan.controllers);
     sources
