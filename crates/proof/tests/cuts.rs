@@ -5,9 +5,10 @@ mod texts;
 
 use proof::{Budget, Terms, Verdict};
 
-/// A sensor with a battery of its own, and three lamps that listen to it, each on a controller.
+/// A sensor with a battery of its own, and three lamps that listen to it, each on a controller; a
+/// fourth lamp has a button.
 const ROOM: &str = r#"
-name = "Three lamps"
+name = "Four lamps"
 [controllers.north]
 [controllers.south]
 [controllers.west]
@@ -23,6 +24,14 @@ controller = "south"
 drive = "relay"
 power-up = "off"
 controller = "west"
+[outputs.lamp-d]
+drive = "relay"
+controller = "west"
+[sources.wall]
+kind = "switch"
+[[links]]
+from = "wall"
+to = "lamp-d"
 [sources.eye]
 kind = "occupancy"
 senses = "motion"
@@ -85,6 +94,19 @@ fn the_room_may_lose_power_as_a_whole() {
     assert_eq!(needed, 2, "a motion and a cut: {text}");
     // One cut is one row, though no clause speaks of the third lamp.
     assert!(text.contains("\"room\", \"power cut\"]"), "{text}");
+}
+
+/// To all devices of the room a cut happens once: a tap is a press and a release, and one more.
+#[test]
+fn a_cut_of_the_room_is_one_thing_that_happens() {
+    let dark = "(lamp-a is on and lamp-b is on and lamp-a shows below 50 % \
+                and lamp-b shows below 50 %)";
+    let tap = "(lamp-a is on and lamp-d is on and not (wall is down))";
+    let clause = format!("never = \"{dark} or {tap}\"");
+    let (text, needed) = broken(&clause, 0);
+    assert_eq!(needed, 3, "{text}");
+    let (text, needed) = broken(&clause, 1);
+    assert_eq!(needed, 2, "{text}");
 }
 
 /// OUT-12: a lamp goes off once by its sensor, and stays off once after each cut.
