@@ -6,9 +6,9 @@ mod texts;
 use proof::{Budget, Terms, Verdict};
 
 /// A sensor with a battery of its own, and three lamps that listen to it, each on a controller; a
-/// fourth lamp has a button.
+/// fourth lamp has a button, a fifth a sensor on the mains.
 const ROOM: &str = r#"
-name = "Four lamps"
+name = "Five lamps"
 [controllers.north]
 [controllers.south]
 [controllers.west]
@@ -27,11 +27,21 @@ controller = "west"
 [outputs.lamp-d]
 drive = "relay"
 controller = "west"
+[outputs.lamp-e]
+drive = "relay"
+controller = "west"
 [sources.wall]
 kind = "switch"
 [[links]]
 from = "wall"
 to = "lamp-d"
+[sources.fixed]
+kind = "occupancy"
+senses = "motion"
+[[links]]
+from = "fixed"
+to = "lamp-e"
+role = "auto-on"
 [sources.eye]
 kind = "occupancy"
 senses = "motion"
@@ -51,13 +61,19 @@ role = "auto-on"
 "#;
 
 fn verdict(clause: &str, cuts: u8) -> Verdict {
+    on_terms(
+        clause,
+        &Terms {
+            cuts,
+            ..Terms::default()
+        },
+    )
+}
+
+fn on_terms(clause: &str, terms: &Terms) -> Verdict {
     let clause = format!("[[clauses]]\nid = \"C\"\nsays = \"-\"\n{clause}\n");
     let room = texts::room(ROOM, &clause);
-    let terms = Terms {
-        cuts,
-        ..Terms::default()
-    };
-    asked::answer(&room, "C", &terms, Budget::default()).verdict
+    asked::answer(&room, "C", terms, Budget::default()).verdict
 }
 
 /// The scenario that breaks a clause, and how many stimuli and cuts it takes.
@@ -124,4 +140,19 @@ fn a_cut_may_be_over_after_a_second() {
     assert_eq!(verdict(clause, 0), Verdict::NeverExercised);
     let (text, needed) = broken(clause, 1);
     assert!(needed <= 4, "{text}");
+}
+
+/// A source that died has nothing of it that the room has power again: the one cut is that which
+/// darkens the lamp, and so none is left that would bring the source back.
+#[test]
+fn a_source_that_died_stays_dead_after_a_cut_of_the_room() {
+    let dark = "(lamp-a is on and lamp-a shows below 50 % and fixed is lost) becomes true";
+    let clause = format!("never = \"fixed becomes occupied within 1 h of ({dark})\"");
+    let terms = Terms {
+        cuts: 1,
+        dead: vec!["fixed".to_owned()],
+        ..Terms::default()
+    };
+    let found = on_terms(&clause, &terms);
+    assert!(matches!(found, Verdict::Proved(_)), "{found:?}");
 }

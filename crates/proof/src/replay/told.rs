@@ -115,19 +115,7 @@ impl Told {
 
     /// What happens, with these instants of the steps.
     pub(super) fn acts(&self, at: &[i64]) -> Acts {
-        let happened = self.happenings.iter();
-        let power = |on: bool| {
-            let mains = self.mains.iter();
-            mains.map(move |device| ActWhat::Input(Input::Power(*device, on)))
-        };
-        let mut acts = Acts::new();
-        for it in happened {
-            let at = instant(at[it.step]);
-            match &it.what {
-                What::Act(act) => acts.push((at, act.clone())),
-                What::RoomPower(on) => acts.extend(power(*on).map(|act| (at, act))),
-            }
-        }
+        let mut acts = self.from_outside(at);
         // A row is for the next frame of its way, so one behind it that is sent with it and does
         // not arrive before the end is left to luck: it cannot arrive before the other.
         let is_behind = |it: &Flight| {
@@ -158,6 +146,30 @@ impl Told {
             (sent, impaired(flight.source, flight.listener, fault))
         }));
         acts.sort_by_key(|act| act.0);
+        acts
+    }
+
+    /// What comes from outside, with these instants of the steps.
+    fn from_outside(&self, at: &[i64]) -> Acts {
+        let mut acts = Acts::new();
+        let mut dark: Vec<Device> = Vec::new();
+        for it in &self.happenings {
+            let at = instant(at[it.step]);
+            match &it.what {
+                What::Act(act) => {
+                    if let ActWhat::Input(Input::Power(device, on)) = act {
+                        dark.retain(|it| it != device);
+                        dark.extend((!on).then_some(*device));
+                    }
+                    acts.push((at, act.clone()));
+                }
+                // What died before stays dead when the room has power again.
+                What::RoomPower(on) => {
+                    let those = self.mains.iter().filter(|it| !on || !dark.contains(it));
+                    acts.extend(those.map(|it| (at, ActWhat::Input(Input::Power(*it, *on)))));
+                }
+            }
+        }
         acts
     }
 

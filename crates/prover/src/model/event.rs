@@ -304,38 +304,22 @@ impl Model {
                 _ => {}
             }
         }
+        // Also without power: then it has none when the others have it again.
         for source in &self.question.faults.dead {
-            let victim = Victim::Device(Device::Source(*source));
-            let dies = state.room.source(*source).is_powered() && !self.is_dark(state, *source);
-            if dies && self.leads_to_cut(victim) {
+            let victim = Victim::Dead(*source);
+            if !state.is_dead(Device::Source(*source)) && self.leads_to_cut(victim) {
                 events.push((Order(0, u16::MAX, source.0, 0), Event::Die(*source)));
             }
         }
     }
 
     fn may_be_cut(&self, state: &State, victim: Victim) -> bool {
+        let is_dark = |victim: &Victim| state.dark.iter().any(|(it, _)| it == victim);
         match victim {
-            Victim::Room => state.dark.is_empty(),
-            Victim::Device(device) => {
-                state.room.is_powered(device)
-                    && !state.dark.iter().any(|(it, _)| *it == Victim::Room)
-                    && !(super::is_source(device)
-                        && self
-                            .question
-                            .faults
-                            .dead
-                            .iter()
-                            .any(|it| Device::Source(*it) == device))
-            }
+            Victim::Room => !self.victims.iter().any(|it| is_dark(it)),
+            Victim::Device(device) => state.room.is_powered(device) && !is_dark(&Victim::Room),
+            Victim::Dead(_) => false,
         }
-    }
-
-    fn is_dark(&self, state: &State, source: SourceId) -> bool {
-        let device = Victim::Device(Device::Source(source));
-        state
-            .dark
-            .iter()
-            .any(|(it, _)| *it == device || *it == Victim::Room)
     }
 
     fn arrivals(&self, state: &State, zone: &Zone, events: &mut Vec<(Order, Event)>) {

@@ -35,7 +35,7 @@ use std::cell::Cell;
 use clause::Verdict;
 use device::controller::OutputTimer;
 use device::{Level, Span, controller, daylight};
-use room::{Device, Origin, Room, Slot, SlotOwner, SourceId, SourceSettings};
+use room::{Origin, Room, Slot, SlotOwner, SourceId, SourceSettings};
 
 pub use beside::Beside;
 pub use bus::way_of;
@@ -352,9 +352,4 @@ fn is_of_daylight(question: &Question, id: SourceId) -> bool {
 
 fn count(number: usize) -> Timer {
     Timer::try_from(number).expect("slots, frames and calendars are numbered in 16 bits")
-}
-
-/// Whether a device stands in the room, for `Device` patterns.
-fn is_source(device: Device) -> bool {
-    matches!(device, Device::Source(_))
 }

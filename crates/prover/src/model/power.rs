@@ -41,6 +41,7 @@ impl Model {
     pub(super) fn members(&self, victim: Victim) -> Vec<Device> {
         match victim {
             Victim::Device(device) => vec![device],
+            Victim::Dead(source) => vec![Device::Source(source)],
             Victim::Room => on_mains(&self.question.plan),
         }
     }
@@ -67,6 +68,7 @@ impl Model {
         moment.cost += 1;
         moment.happens(match victim {
             Victim::Device(device) => Happening::Input(Input::Power(device, on)),
+            Victim::Dead(source) => Happening::Input(Input::Power(Device::Source(source), on)),
             Victim::Room => Happening::RoomPower(on),
         });
         let mut moments = vec![moment];
@@ -74,7 +76,8 @@ impl Model {
             moments = moments
                 .into_iter()
                 .flat_map(|moment| {
-                    if moment.state.room.is_powered(device) == on {
+                    let stays = moment.state.is_dead(device);
+                    if moment.state.room.is_powered(device) == on || stays {
                         return vec![moment];
                     }
                     let input = Input::Power(device, on);
@@ -87,7 +90,13 @@ impl Model {
 
     /// A source dies for good.
     pub(super) fn die(&self, moment: Instant, source: SourceId) -> Vec<Instant> {
-        self.take(moment, Input::Power(Device::Source(source), false))
+        let moments = self.power(moment, Victim::Dead(source), false);
+        let died = moments.into_iter().map(|mut moment| {
+            moment.state.dark.push((Victim::Dead(source), false));
+            moment.state.dark.sort_unstable();
+            moment
+        });
+        died.collect()
     }
 
     /// Takes an input from outside.

@@ -33,6 +33,12 @@ pub struct State {
 }
 
 impl State {
+    /// Whether a device is a source that died.
+    pub(super) fn is_dead(&self, device: Device) -> bool {
+        let mut dark = self.dark.iter();
+        dark.any(|(it, _)| matches!(it, Victim::Dead(id) if Device::Source(*id) == device))
+    }
+
     /// The room.
     #[must_use]
     pub fn room(&self) -> &Room {
@@ -50,11 +56,13 @@ pub(super) struct Flight {
     pub(super) origin: Origin,
 }
 
-/// Whose power is cut.
+/// Whose power is gone.
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub(super) enum Victim {
     /// One device.
     Device(Device),
     /// The room: every device without a battery.
     Room,
+    /// A source that died, and never gets it back.
+    Dead(SourceId),
 }
