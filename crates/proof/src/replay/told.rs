@@ -115,7 +115,7 @@ impl Told {
 
     /// What happens, with these instants of the steps.
     pub(super) fn acts(&self, at: &[i64]) -> Acts {
-        let mut acts = self.from_outside(at);
+        let mut acts = self.outer_acts(at);
         // A row is for the next frame of its way, so one behind it that is sent with it and does
         // not arrive before the end is left to luck: it cannot arrive before the other.
         let is_behind = |it: &Flight| {
@@ -150,7 +150,7 @@ impl Told {
     }
 
     /// What comes from outside, with these instants of the steps.
-    fn from_outside(&self, at: &[i64]) -> Acts {
+    fn outer_acts(&self, at: &[i64]) -> Acts {
         let mut acts = Acts::new();
         let mut dark: Vec<Device> = Vec::new();
         for it in &self.happenings {

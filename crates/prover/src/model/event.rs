@@ -316,7 +316,7 @@ impl Model {
     fn may_be_cut(&self, state: &State, victim: Victim) -> bool {
         let is_dark = |victim: &Victim| state.dark.iter().any(|(it, _)| it == victim);
         match victim {
-            Victim::Room => !self.victims.iter().any(|it| is_dark(it)),
+            Victim::Room => !self.victims.iter().any(is_dark),
             Victim::Device(device) => state.room.is_powered(device) && !is_dark(&Victim::Room),
             Victim::Dead(_) => false,
         }
