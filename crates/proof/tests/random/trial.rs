@@ -224,7 +224,11 @@ fn terms(dice: &mut Dice, case: &Case, faults: bool) -> Terms {
     match dice.below(4) {
         0 => terms.lose = 1,
         1 => terms.cuts = 1,
-        2 => terms.dead = vec![dice.one(&case.made.sources).name],
+        2 => {
+            terms.dead = vec![dice.one(&case.made.sources).name];
+            // Now and then both.
+            terms.cuts = u8::from(terms.at_once || terms.many_hands);
+        }
         _ => terms.tolerance = dice.one(&[100, 500]),
     }
     terms
