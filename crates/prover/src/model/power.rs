@@ -65,6 +65,10 @@ impl Model {
 
     /// The power of a victim goes or comes back. That is one thing that happens, to however many.
     fn power(&self, mut moment: Instant, victim: Victim, on: bool) -> Vec<Instant> {
+        // Nobody gives it back to what died meanwhile.
+        if matches!(victim, Victim::Device(device) if moment.state.is_dead(device)) {
+            return vec![moment];
+        }
         moment.cost += 1;
         moment.happens(match victim {
             Victim::Device(device) => Happening::Input(Input::Power(device, on)),
