@@ -9,6 +9,8 @@ use alloc::vec::Vec;
 use clause::Formula;
 use device::{Illuminance, card, clock, controller, daylight, occupancy, signal, switch};
 
+use crate::input::Device;
+
 /// A source, by its place among the sorted names.
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub struct SourceId(pub u16);
@@ -42,6 +44,21 @@ pub struct Plan {
     pub clauses: Vec<PlanClause>,
     /// The daylight outside when a run begins.
     pub daylight: Illuminance,
+}
+
+impl Plan {
+    /// Everything that a cut of the room's power reaches: the sources without a battery, in order,
+    /// and behind them the controllers.
+    #[must_use]
+    pub fn on_mains(&self) -> Vec<Device> {
+        let sources = (0..).map(SourceId).zip(&self.sources);
+        let sources = sources.filter(|(_, source)| source.mains);
+        let controllers = (0..).map(ControllerId).zip(&self.controllers);
+        sources
+            .map(|(id, _)| Device::Source(id))
+            .chain(controllers.map(|(id, _)| Device::Controller(id)))
+            .collect()
+    }
 }
 
 /// A source of a plan.

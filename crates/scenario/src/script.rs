@@ -34,7 +34,6 @@ use sim::{Drift, Impairment, Instant, Quality};
 use crate::Place;
 use crate::words::WordError;
 pub use civil::Civil;
-pub use deeds::mains;
 pub use lesson::{Lesson, Question, Step};
 pub(crate) use lower::is_script;
 pub use lower::{Loaded, is_scenario, load, load_rows};

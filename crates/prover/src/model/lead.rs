@@ -8,7 +8,6 @@
 use room::{ControllerId, Device, Input, Plan, SourceId, Stimulus};
 
 use super::Model;
-use super::power::on_mains;
 use super::state::{State, Victim};
 use crate::path::{Happening, Path};
 
@@ -39,7 +38,7 @@ impl Lead {
                     lead.stimuli[usize::from(source.0)].push(stimulus);
                 }
                 Happening::Input(Input::Power(device, false)) => lead.powered.push(device),
-                Happening::RoomPower(false) => lead.powered.extend(on_mains(plan)),
+                Happening::RoomPower(false) => lead.powered.extend(plan.on_mains()),
                 Happening::Lost(source, listener) => lead.lost.push((source, listener)),
                 _ => {}
             }

@@ -1,7 +1,7 @@
 //! Cuts of power, and who may suffer one.
 
 use device::Span;
-use room::{ControllerId, Device, Input, Origin, Plan, SourceId};
+use room::{ControllerId, Device, Input, Origin, SourceId};
 
 use super::Model;
 use super::instant::Instant;
@@ -25,24 +25,13 @@ pub(super) fn victims(question: &Question) -> Vec<Victim> {
     victims
 }
 
-/// All that hangs on the mains of the room.
-pub(super) fn on_mains(plan: &Plan) -> Vec<Device> {
-    let sources = (0..).map(SourceId).zip(&plan.sources);
-    let mains = sources.filter(|(_, it)| it.mains);
-    let mains = mains.map(|(id, _)| Device::Source(id));
-    let controllers = (0..).map(ControllerId).zip(&plan.controllers);
-    mains
-        .chain(controllers.map(|(id, _)| Device::Controller(id)))
-        .collect()
-}
-
 impl Model {
     /// The devices that a cut takes the power of.
     pub(super) fn members(&self, victim: Victim) -> Vec<Device> {
         match victim {
             Victim::Device(device) => vec![device],
             Victim::Dead(source) => vec![Device::Source(source)],
-            Victim::Room => on_mains(&self.question.plan),
+            Victim::Room => self.question.plan.on_mains(),
         }
     }
 

@@ -236,7 +236,7 @@ impl<'a> Deeds<'a> {
         let devices = match point {
             Point::Source(source, _) => vec![Device::Source(*source)],
             Point::Controller(controller) => vec![Device::Controller(*controller)],
-            _ => mains(self.points.room),
+            _ => self.points.room.plan.on_mains(),
         };
         for device in devices {
             self.input(at, Input::Power(device, on), said);
@@ -458,17 +458,6 @@ impl<'a> Deeds<'a> {
 fn quality_of(room: &RoomFile, source: SourceId, listener: room::ControllerId) -> sim::Quality {
     let known = room.quality.get(&(source, listener));
     known.copied().unwrap_or_default()
-}
-
-/// Everything that a cut of the room's power reaches.
-pub fn mains(room: &RoomFile) -> Vec<Device> {
-    let sources = (0..).zip(&room.plan.sources);
-    let controllers = (0..).zip(&room.plan.controllers);
-    sources
-        .filter(|(_, source)| source.mains)
-        .map(|(id, _)| Device::Source(SourceId(id)))
-        .chain(controllers.map(|(id, _)| Device::Controller(room::ControllerId(id))))
-        .collect()
 }
 
 /// Each second of a stretch, and both its ends.

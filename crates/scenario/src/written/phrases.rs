@@ -9,7 +9,6 @@ use super::{Row, Unwritten, name, times};
 use crate::room_file::RoomFile;
 use crate::script::ActWhat;
 use crate::script::civil::Civil;
-use crate::script::mains;
 
 /// The rows of what happens, in order.
 pub(super) fn rows(
@@ -91,7 +90,7 @@ fn whole_room(
     let (at, ActWhat::Input(Input::Power(_, on))) = &told[place] else {
         return None;
     };
-    let all = mains(room);
+    let all = room.plan.on_mains();
     let of_it: Vec<usize> = (place..told.len())
         .take_while(|place| told[*place].0 == *at)
         .filter(|place| {

@@ -11,7 +11,7 @@ use sim::{Drift, Impairment, LinkFault, Pace, Share};
 
 use super::*;
 use crate::Sources;
-use crate::script::{Script, load, mains};
+use crate::script::{Script, load};
 use crate::suite::Suite;
 
 /// The rooms of the annex.
@@ -171,7 +171,7 @@ fn everything_that_can_happen_in_a_room_of_the_annex_can_be_written() {
             .map(|(what, second)| (Instant::from_ms(second * 1_001), what))
             .collect();
         let minute = Instant::from_ms(3_600_000);
-        let devices = mains(&room).into_iter();
+        let devices = room.plan.on_mains().into_iter();
         happenings
             .extend(devices.map(|device| (minute, ActWhat::Input(Input::Power(device, false)))));
         let story = Story {
