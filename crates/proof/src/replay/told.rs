@@ -80,7 +80,7 @@ impl Told {
         happenings.sort_by_key(|it| it.step);
         let mut told = Self {
             happenings,
-            mains: scenario::script::mains(room),
+            mains: room.plan.on_mains(),
             flights: flights(room, slice, path),
         };
         let lucky: Vec<_> = room
@@ -240,8 +240,15 @@ impl Told {
             let before = place.checked_sub(1).map_or(0, |place| at[steps[place]]);
             let after = steps.get(place + 1).map_or(i64::MAX, |next| at[*next]);
             let last = at.last().copied().unwrap_or(0);
-            let most = after.saturating_sub(1).min(last);
-            let near = (at[step] - SECOND).max(before + 1);
+            // A cut lasts a second, and a hand waits until the room has heard of its release: what
+            // is less than a second apart comes no closer, and nothing else comes closer than that.
+            let kept = |gap: i64| gap.clamp(1, SECOND);
+            let first = match place {
+                0 => 1,
+                _ => before + kept(at[step] - before),
+            };
+            let most = after.saturating_sub(kept(after - at[step])).min(last);
+            let near = (at[step] - SECOND).max(first);
             let rounder = roundest(near, Some(most));
             let rounder = rounder.filter(|to| grain(*to) > grain(at[step]));
             for to in rounder {
